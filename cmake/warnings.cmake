@@ -1,0 +1,15 @@
+# SPDX-License-Identifier: Apache-2.0
+# Warnings are errors; assertions stay on in release builds (they catch our own bugs only, and a
+# failed one ends the process, on which the permit lapses).
+add_compile_options(-Wall -Wextra -Wpedantic -Wshadow -Wconversion -Wsign-conversion -Wold-style-cast
+                    -Wnon-virtual-dtor -Woverloaded-virtual -Werror)
+string(REPLACE "-DNDEBUG" "" CMAKE_CXX_FLAGS_RELEASE "${CMAKE_CXX_FLAGS_RELEASE}")
+string(REPLACE "-DNDEBUG" "" CMAKE_CXX_FLAGS_RELWITHDEBINFO "${CMAKE_CXX_FLAGS_RELWITHDEBINFO}")
+set(BRINEGATE_SANITIZE "" CACHE STRING "sanitizers, e.g. address,undefined or thread")
+if(BRINEGATE_SANITIZE)
+  add_compile_options(-fsanitize=${BRINEGATE_SANITIZE} -fno-omit-frame-pointer -fno-sanitize-recover=all)
+  add_link_options(-fsanitize=${BRINEGATE_SANITIZE})
+  if(BRINEGATE_SANITIZE MATCHES "thread")
+    add_compile_options(-Wno-tsan)
+  endif()
+endif()
