@@ -1,0 +1,41 @@
+// SPDX-License-Identifier: Apache-2.0
+// The one conversation between deciding and doing: events in, effects out, time passed in. Owns no
+// descriptor, thread, clock or disk, so the simulator and the tests run the very same object.
+#pragma once
+
+#include <memory>
+#include <span>
+#include <string>
+#include <vector>
+
+#include "config/model.h"
+#include "daemon/engine/effects.h"
+#include "daemon/engine/events.h"
+#include "rules/time.h"
+
+namespace brinegate::daemon {
+
+// What the record knew when the daemon last ran: every StoredState that was written, latest only.
+using RestoredStates = std::vector<StoredState>;
+
+class Engine {
+ public:
+  // Copies the site. `instance` distinguishes ids made by this run from those of earlier runs.
+  // Error where what was restored cannot be read.
+  static Result<std::unique_ptr<Engine>> create(const config::Site& site,
+                                                const RestoredStates& restored, Instant now);
+  ~Engine();
+  Engine(const Engine&) = delete;
+  Engine& operator=(const Engine&) = delete;
+
+  // One turn: takes everything that happened, evaluates every station once, says what to do. Call
+  // at least every 200 ms (with no events if there are none); the first call drives every output.
+  std::vector<Effect> turn(std::span<const Event> events, Instant now);
+
+ private:
+  struct Parts;
+  explicit Engine(std::unique_ptr<Parts> parts);
+  std::unique_ptr<Parts> parts_;
+};
+
+}  // namespace brinegate::daemon

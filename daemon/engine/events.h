@@ -1,0 +1,60 @@
+// SPDX-License-Identifier: Apache-2.0
+// What can happen to the engine: the whole of its input. The shell queues these from its drivers,
+// servers, disk and timer and hands them over with the one "now" of the turn.
+#pragma once
+
+#include <cstdint>
+#include <string>
+#include <variant>
+
+#include "drivers/driver.h"
+#include "rules/reading.h"
+
+namespace brinegate::daemon {
+
+struct SampleArrived {
+  drivers::ProbeKey probe;
+  Sample sample;  // raw, before the probe's conversion
+};
+
+struct OutputReported {
+  drivers::OutputReport report;
+};
+
+// Where a request came from, which decides what it may ask for.
+enum class Origin {
+  Network,  // MQTT: may ask for a change, stop one, note what was added
+  Local,    // the control socket, which only the site's own user can open: everything
+};
+
+// Whom to answer; opaque to the engine, which gives it back in Reply.
+using ReplyAddress = std::uint64_t;
+
+struct RequestArrived {
+  ReplyAddress from = 0;
+  Origin origin = Origin::Network;
+  std::string station;  // from the topic; empty: the payload names it
+  std::string payload;  // JSON, see request.h
+  bool retained = false;
+};
+
+// The disk's answer to Append. A failed one means that nothing of it was written.
+struct AppendFinished {
+  std::uint64_t ticket = 0;
+  bool ok = false;
+};
+
+struct BrokerChanged {
+  bool connected = false;
+};
+
+// The daemon is to end: shut every gate and say so. The shell then drives outputs off itself too.
+struct StopAsked {};
+
+// Time has passed.
+struct Tick {};
+
+using Event = std::variant<SampleArrived, OutputReported, RequestArrived, AppendFinished,
+                           BrokerChanged, StopAsked, Tick>;
+
+}  // namespace brinegate::daemon
