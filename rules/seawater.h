@@ -31,14 +31,16 @@ struct GravityTemperatures {
 // extrapolation; Bad for nonsense: not finite, negative, above 120 mS/cm, below -5 or above 60 °C.
 Quality salinity_quality(MilliSiemensPerCm conductivity, Celsius temperature);
 
-// Practical salinity of water of this in-situ conductivity. Call only where salinity_quality is not
-// Bad (asserted).
+// Practical salinity of water of this in-situ conductivity, never below 0. Call only where
+// salinity_quality is not Bad (asserted).
 PracticalSalinity practical_salinity(MilliSiemensPerCm conductivity, Celsius temperature);
 
-// The inverse, to 1e-10 mS/cm, for SP 0 to 60.
+// The inverse, to 1e-10 mS/cm, for SP 0 to 60 (a negative salinity is asserted). SP 0 gives the
+// 0.001 to 0.002 mS/cm at which the extension meets zero.
 MilliSiemensPerCm conductivity(PracticalSalinity salinity, Celsius temperature);
 
-// Partial derivatives of practical_salinity.
+// Partial derivatives of practical_salinity. Below 0.01 mS/cm (SP 0.004), where they lose their
+// meaning, those at 0.01 mS/cm.
 struct SalinitySensitivity {
   double per_millisiemens_per_cm = 0.0;  // dSP/dC
   double per_celsius = 0.0;              // dSP/dt at constant conductivity
@@ -52,12 +54,12 @@ MilliSiemensPerCm compensated(MilliSiemensPerCm in_situ, Celsius temperature, Li
 ReferenceSalinity reference_salinity(PracticalSalinity salinity);
 PracticalSalinity practical_salinity(ReferenceSalinity salinity);
 
-// Density at one atmosphere. Valid for SP 0 to 42 and 0 to 40 °C.
+// Density at one atmosphere. Valid for SP 0 to 42 and 0 to 40 °C; a smooth extrapolation outside.
 KilogramsPerCubicMetre density(PracticalSalinity salinity, Celsius temperature);
 
 double specific_gravity(PracticalSalinity salinity, GravityTemperatures t);
-// The inverse, for gravities of water from SP 0 to 60; below 1 gives a negative salinity, which the
-// caller's range test refuses.
+// The inverse, for gravities of water from SP 0 to 60; below fresh water it gives a negative
+// salinity, which the caller's range test refuses. What is outside 0.9 to 1.2 counts as that end.
 PracticalSalinity salinity_of_gravity(double specific_gravity, GravityTemperatures t);
 
 // Salt per volume: reference salinity times density, g/L.
