@@ -1,0 +1,130 @@
+// SPDX-License-Identifier: Apache-2.0
+#include "rules/quality.h"
+
+#include <algorithm>
+#include <cmath>
+
+namespace brinegate {
+namespace {
+
+using namespace std::chrono_literals;
+
+// A source's clock may be this far ahead of ours before it is wrong (common practice, no source).
+constexpr Duration clock_allowance = 2s;
+// Within two of these the clock of a source that was set back is believed again.
+constexpr Duration lag_period = 10min;
+
+}  // namespace
+
+JudgedSample ProbeJudge::take(const Sample& sample, const Calibration& calibration,
+                              bool salt_expected, Instant now) {
+  last_fault_ = sample.fault;
+  if (sample.fault != SampleFault::None)
+    return reject(QualityReason::Fault, std::nullopt);
+  if (!std::isfinite(sample.value))
+    return reject(QualityReason::NotANumber, std::nullopt);
+  const double uncorrected = converted(spec_->conversion, sample.value);
+  const double value = calibrated(calibration, uncorrected);
+  if (sample.retained)
+    return reject(QualityReason::Retained, value);
+  if (sample.source_time && *sample.source_time > now.wall + clock_allowance)
+    return reject(QualityReason::SourceClockAhead, value);
+  if (sample.source_time && source_time_ && *sample.source_time <= *source_time_)
+    return reject(QualityReason::Stale, value);  // the same measurement once more
+  const MonoTime taken = taken_at(sample, now);
+  if (now.mono - taken > spec_->stale_after)
+    return reject(QualityReason::Stale, value);
+  if (const auto reason = implausible(sample, value, salt_expected))
+    return reject(*reason, value);
+  if (is_flat(value, taken))
+    return reject(QualityReason::FlatLine, value);
+  if (is_spike(value))
+    return reject(QualityReason::Spike, value);
+
+  const bool simulated = sample.simulated || spec_->simulated;
+  const auto before = accepted_.shown_value();
+  const double elapsed = seconds(taken - accepted_.taken());
+  const bool too_fast = spec_->limits.rate_per_second && before && elapsed > 0.0 &&
+                        std::abs(value - *before) > *spec_->limits.rate_per_second * elapsed &&
+                        std::abs(value - *before) > *spec_->limits.rate_per_second;
+  accepted_ = too_fast ? Reading::uncertain(value, QualityReason::RateOfChange, taken, simulated)
+                       : Reading::good(value, taken, simulated);
+  accepted_uncorrected_ = uncorrected;
+  rejected_since_accepted_ = false;
+  return {accepted_.quality(), accepted_.reason(), value};
+}
+
+std::optional<QualityReason> ProbeJudge::implausible(const Sample& sample, double value,
+                                                     bool salt_expected) const {
+  const SampleLimits& limits = spec_->limits;
+  if (is_contact(spec_->measures))
+    return value == 0.0 || value == 1.0 ? std::nullopt : std::optional(QualityReason::GrossRange);
+  if (limits.zero_is_fault && sample.value == 0.0)
+    return QualityReason::ExactlyZero;
+  if (value < limits.gross_low || value > limits.gross_high)
+    return QualityReason::GrossRange;
+  if (limits.air_below && salt_expected && value < *limits.air_below)
+    return QualityReason::InAir;
+  return std::nullopt;
+}
+
+// When the measurement was made, on our monotonic clock: by the source's own time where it gives
+// one, judged twice (against the wall clock, and against the smallest lag seen), the older counts.
+MonoTime ProbeJudge::taken_at(const Sample& sample, Instant now) {
+  const MonoTime arrived = std::min(sample.arrived, now.mono);
+  if (!sample.source_time)
+    return arrived;
+  source_time_ = sample.source_time;
+  const Duration lag = arrived.time_since_epoch() - sample.source_time->time_since_epoch();
+  if (!smallest_lag_ || now.mono - lag_period_began_ > lag_period) {
+    smallest_lag_before_ = smallest_lag_;
+    smallest_lag_ = lag;
+    lag_period_began_ = now.mono;
+  }
+  smallest_lag_ = std::min(*smallest_lag_, lag);
+  const Duration least = std::min(*smallest_lag_, smallest_lag_before_.value_or(*smallest_lag_));
+  const Duration age_by_wall = std::max(Duration::zero(), now.wall - *sample.source_time);
+  return std::min({arrived, now.mono - age_by_wall, arrived - (lag - least)});
+}
+
+bool ProbeJudge::is_spike(double value) {
+  const auto last = accepted_.shown_value();
+  if (!spec_->limits.spike || !last)
+    return false;
+  const double limit = *spec_->limits.spike;
+  const bool jumped = std::abs(value - *last) > limit;
+  const bool confirmed = unconfirmed_ && std::abs(value - *unconfirmed_) <= limit;
+  unconfirmed_ = jumped && !confirmed ? std::optional(value) : std::nullopt;
+  return jumped && !confirmed;
+}
+
+bool ProbeJudge::is_flat(double value, MonoTime taken) {
+  if (!flat_value_ || *flat_value_ != value) {
+    flat_value_ = value;
+    flat_since_ = taken;
+  }
+  flat_ = spec_->limits.flat_line_after && taken - flat_since_ >= *spec_->limits.flat_line_after;
+  return flat_;
+}
+
+JudgedSample ProbeJudge::reject(QualityReason reason, std::optional<double> value) {
+  last_rejection_ = reason;
+  rejected_since_accepted_ = true;
+  return {Quality::Bad, reason, value};
+}
+
+Reading ProbeJudge::reading(MonoTime now) const {
+  if (!accepted_.shown_value())
+    return Reading::bad(last_rejection_);
+  if (flat_)
+    return Reading::bad(QualityReason::FlatLine);
+  if (now - accepted_.taken() > spec_->stale_after)
+    return Reading::bad(rejected_since_accepted_ ? last_rejection_ : QualityReason::Stale);
+  return accepted_;
+}
+
+std::optional<double> ProbeJudge::uncorrected(MonoTime now) const {
+  return reading(now).is_good() ? std::optional(accepted_uncorrected_) : std::nullopt;
+}
+
+}  // namespace brinegate
