@@ -33,12 +33,17 @@ struct Dose {
 // Error if the target is not reachable with this product, or lies below what dilution gives.
 Result<Dose> dose_for_water(Litres water, Water rest, PracticalSalinity target, SaltProduct salt,
                             Celsius temperature);
-// Salt and water to end at exactly this volume, on top of `rest`.
+// Salt and water to end at exactly this volume, on top of `rest`. Error if `rest` holds too much
+// salt or water for that.
 Result<Dose> dose_for_volume(Litres volume_after, Water rest, PracticalSalinity target,
                              SaltProduct salt, Celsius temperature);
 
-// What salt and fresh water added to `rest` come to.
+// What salt and fresh water added to `rest` come to. Amounts below zero (a level probe's noise at
+// the bottom) count as none; nothing at all comes to 0 L at SP 0.
 Water mixed(Water rest, Litres water, Grams salt, SaltProduct product, Celsius temperature);
+
+// What two waters poured together come to.
+Water blended(Water a, Water b, Celsius temperature);
 
 enum class CorrectionAction { AddSalt, AddWater, ReplaceWithWater };
 
@@ -48,10 +53,12 @@ struct Correction {
   Litres water;   // fresh water to add
   Litres remove;  // to take out first
   Water after;
-  bool fits = false;  // volume_after within the capacity
+  bool fits = false;  // after.volume within the capacity
 };
 
 // Every way from `batch` to `target`, those that fit first. Empty when already there (within 1e-9).
+// Too weak: AddSalt, and where that overflows, AddSalt after taking out what makes it end full.
+// Too strong: AddWater, and ReplaceWithWater ending at the present volume (at most the capacity).
 Result<std::vector<Correction>> corrections(Water batch, PracticalSalinity target, Litres capacity,
                                             SaltProduct salt, Celsius temperature);
 
