@@ -1,0 +1,59 @@
+// SPDX-License-Identifier: Apache-2.0
+// One filling of a reservoir, from first water to empty, and the proof it carries. Profile and lot
+// are frozen into it when it begins.
+#pragma once
+
+#include <optional>
+#include <string>
+
+#include "rules/mass_balance.h"
+#include "rules/profile.h"
+#include "rules/time.h"
+#include "rules/units.h"
+
+namespace brinegate {
+
+enum class BatchPhase { Empty, Rejected, Filling, Mixing, Proven, Drawing };
+
+// What was true when the batch was proven.
+struct Proof {
+  PracticalSalinity salinity;
+  double standard_uncertainty = 0.0;  // PSU
+  double risk = 1.0;                  // probability of being out of tolerance all the same
+  Celsius temperature;
+  std::optional<Litres> volume;
+  WallTime at;
+
+  bool operator==(const Proof&) const = default;
+};
+
+// What took the proof away.
+enum class ProofVoid { None, SomethingAdded, LevelRose, SalinityMoved, NoLongerOnTarget };
+
+struct Batch {
+  std::string id;
+  std::string lot;
+  Profile profile;
+  SaltProduct product;
+  WallTime begun;
+  BatchPhase phase = BatchPhase::Empty;
+
+  Litres rest;  // what was left in the reservoir when it began
+  PracticalSalinity rest_salinity;
+  Grams dry_salt;  // anhydrous sea salt it must hold: of the rest and of what was added
+  Grams salt;      // product noted in all
+  bool salt_noted = false;
+  Litres water_noted;      // fresh water noted less water noted as removed
+  bool salt_seen = false;  // the water was salty since it began
+  Duration circulated{0};  // since the last addition
+  Duration age{0};         // since it began
+  std::optional<Proof> proof;
+  ProofVoid voided = ProofVoid::None;
+  Litres drawn;  // into the tank
+  int permits = 0;
+
+  [[nodiscard]] bool in_progress() const { return phase != BatchPhase::Empty; }
+  [[nodiscard]] bool is_proven() const { return phase >= BatchPhase::Proven; }
+};
+
+}  // namespace brinegate

@@ -1,0 +1,87 @@
+// SPDX-License-Identifier: Apache-2.0
+// One condition of the profile or of safety: what it looks at, and what it answers. A check is one
+// small pure function of a Round; every check runs in every round and none depends on another.
+#pragma once
+
+#include <optional>
+#include <span>
+#include <vector>
+
+#include "rules/alarm.h"
+#include "rules/batch.h"
+#include "rules/course.h"
+#include "rules/reading.h"
+#include "rules/salinity_estimate.h"
+#include "rules/station_spec.h"
+
+namespace brinegate {
+
+// Met and NotAsked let through; zero is the blocking one, worse compares smaller.
+enum class Verdict { Violated, Waiting, NotAsked, Met };
+
+// In the order in which simultaneous causes are named as first-out: device before water.
+enum class CheckId {
+  RecordKept,
+  ProbesGood,
+  RealSource,
+  NoLeak,
+  TankNotFull,
+  LevelAboveLow,
+  PumpFollows,
+  WaterStays,
+  RunWithinLimits,
+  CellsAgree,
+  OnTarget,
+  Dissolved,
+  AsDosed,
+  Circulated,
+  TemperatureRight,
+  NotTooOld,
+  BatchProven,
+};
+constexpr std::size_t check_count = 17;
+
+struct ProbeTrouble {
+  std::size_t probe = 0;
+  QualityReason reason = QualityReason::NoSample;
+  SampleFault fault = SampleFault::None;
+};
+
+// A reason is data; words are rendered from it in advice.h. Values are in the unit of the check's
+// row in the catalogue.
+struct CheckResult {
+  CheckId id = CheckId::RecordKept;
+  Verdict verdict = Verdict::Violated;
+  std::optional<double> measured;
+  std::optional<double> needed_low;
+  std::optional<double> needed_high;
+  std::optional<double> risk;          // of being out of tolerance, where the check states one
+  std::optional<Duration> time_left;   // where it can be told
+  std::vector<ProbeTrouble> troubles;  // the probes that the verdict is about
+  MonoTime since;                      // of this verdict
+};
+
+// How far dissolution has come, derived once before the checks run.
+struct Settling {
+  bool known = false;            // the whole window is covered by good, circulated water
+  double remaining_bound = 0.0;  // PSU; at most this may still come (95 %)
+  bool settled = false;          // within what the profile allows
+  std::optional<Duration> time_left;
+};
+
+// Everything a check may look at: the state before the round, and what was derived from it.
+struct Round {
+  const StationSpec& station;
+  const Batch& batch;
+  std::span<const Reading> readings;
+  std::span<const SampleFault> faults;
+  const SalinityEstimate& salinity;
+  Settling settling;
+  std::optional<CourseSummary> temperature_course;
+  std::optional<Celsius> temperature;
+  std::optional<Litres> volume;
+  const AlarmBook& alarms;
+  bool record_kept = false;
+};
+
+}  // namespace brinegate

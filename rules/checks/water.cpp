@@ -1,0 +1,186 @@
+// SPDX-License-Identifier: Apache-2.0
+// Checks on the water itself: is the batch what its profile wants?
+#include <algorithm>
+#include <cmath>
+
+#include "rules/checks/checks.h"
+#include "rules/conformity.h"
+#include "rules/seawater.h"
+
+namespace brinegate::checks {
+namespace {
+
+constexpr double two_sided_99_percent = 2.576;
+// Relative standard uncertainties of weighing in and of a lot's dry fraction (common practice, no
+// source).
+constexpr double weighing_uncertainty = 0.01;
+constexpr double dry_fraction_uncertainty = 0.02;
+
+bool is_mixing(const Batch& batch) {
+  return batch.phase == BatchPhase::Mixing || batch.phase == BatchPhase::Rejected;
+}
+
+struct Prediction {
+  double salinity = 0.0;              // PSU
+  double standard_uncertainty = 0.0;  // PSU
+};
+
+// What the salt weighed in must have come to in the water that is there.
+std::optional<Prediction> predicted(const Round& round) {
+  const Batch& batch = round.batch;
+  const Litres volume = round.volume.value_or(batch.rest + batch.water_noted);
+  if (!batch.salt_noted || volume.value() <= 0.0 || !round.temperature)
+    return std::nullopt;
+  double volume_share = 0.02;  // litres as noted by a person (common practice, no source)
+  for (const ProbeSpec& probe : round.station.probes)
+    if (probe.measures == Measures::Level && round.volume)
+      volume_share =
+          std::hypot(probe.uncertainty.absolute / volume.value(), probe.uncertainty.relative);
+  const PracticalSalinity salinity =
+      salinity_of_grams_per_litre(batch.dry_salt.value() / volume.value(), *round.temperature);
+  return Prediction{
+      salinity.value(),
+      salinity.value() * std::sqrt(weighing_uncertainty * weighing_uncertainty +
+                                   dry_fraction_uncertainty * dry_fraction_uncertainty +
+                                   volume_share * volume_share)};
+}
+
+}  // namespace
+
+// The true salinity lies within tolerance with the profile's risk at most (JCGM 106), now and after
+// whatever may still dissolve.
+CheckResult on_target(const Round& round) {
+  const Profile& profile = round.batch.profile;
+  CheckResult result;
+  result.needed_low = (profile.target - profile.tolerance).value();
+  result.needed_high = (profile.target + profile.tolerance).value();
+  if (!round.salinity.value || !round.batch.in_progress()) {
+    result.verdict = Verdict::Waiting;
+    return result;
+  }
+  const double now = round.salinity.value->value();
+  const double later = now + round.settling.remaining_bound;
+  const double u = round.salinity.standard_uncertainty;
+  result.measured = now;
+  result.risk =
+      std::max(nonconformance_probability(now, u, *result.needed_low, *result.needed_high),
+               nonconformance_probability(later, u, *result.needed_low, *result.needed_high));
+  if (*result.risk <= profile.risk && round.settling.known)
+    result.verdict = Verdict::Met;
+  else if (round.settling.settled || now > *result.needed_high)
+    result.verdict = Verdict::Violated;
+  else
+    result.verdict = Verdict::Waiting;
+  return result;
+}
+
+// Nothing more than the profile allows can still dissolve.
+CheckResult dissolved(const Round& round) {
+  CheckResult result;
+  result.needed_high = round.batch.profile.still_to_dissolve.value();
+  result.time_left = round.settling.time_left;
+  if (round.settling.known)
+    result.measured = round.settling.remaining_bound;
+  result.verdict = round.settling.settled ? Verdict::Met : Verdict::Waiting;
+  return result;
+}
+
+// The dose is a witness: what was weighed in must be what is measured.
+CheckResult as_dosed(const Round& round) {
+  const Batch& batch = round.batch;
+  CheckResult result;
+  if (!batch.salt_noted) {
+    result.verdict = batch.profile.dose_required ? Verdict::Waiting : Verdict::NotAsked;
+    return result;
+  }
+  if (batch.is_proven()) {  // it agreed when the batch was proven, and nothing was added since
+    result.verdict = Verdict::Met;
+    return result;
+  }
+  const auto dose = predicted(round);
+  if (!dose || !round.salinity.value || !is_mixing(batch)) {
+    result.verdict = Verdict::Waiting;
+    return result;
+  }
+  const double allowed = two_sided_99_percent * std::hypot(dose->standard_uncertainty,
+                                                           round.salinity.standard_uncertainty);
+  result.measured = round.salinity.value->value();
+  result.needed_low = dose->salinity - allowed;
+  result.needed_high = dose->salinity + allowed;
+  const bool agrees =
+      *result.measured >= *result.needed_low && *result.measured <= *result.needed_high;
+  if (!round.settling.settled && *result.measured <= *result.needed_high)
+    result.verdict = Verdict::Waiting;
+  else
+    result.verdict = agrees ? Verdict::Met : Verdict::Violated;
+  return result;
+}
+
+CheckResult circulated(const Round& round) {
+  CheckResult result;
+  const Duration needed = round.batch.profile.circulate;
+  result.measured = seconds(round.batch.circulated);
+  result.needed_low = seconds(needed);
+  const bool long_enough = round.batch.in_progress() && round.batch.circulated >= needed;
+  result.verdict = long_enough ? Verdict::Met : Verdict::Waiting;
+  if (!long_enough)
+    result.time_left = needed - round.batch.circulated;
+  return result;
+}
+
+// In its band, and not on its way out of it.
+CheckResult temperature_right(const Round& round) {
+  const Profile& profile = round.batch.profile;
+  CheckResult result;
+  result.needed_low = profile.temperature_low.value();
+  result.needed_high = profile.temperature_high.value();
+  if (!round.temperature) {
+    result.verdict = Verdict::Waiting;
+    return result;
+  }
+  result.measured = round.temperature->value();
+  if (*round.temperature > profile.temperature_high) {
+    result.verdict = Verdict::Violated;
+    return result;
+  }
+  const bool steady =
+      round.temperature_course &&
+      std::abs(round.temperature_course->slope_per_second) * seconds(profile.window) <=
+          profile.temperature_steady.value();
+  result.verdict =
+      *round.temperature >= profile.temperature_low && steady ? Verdict::Met : Verdict::Waiting;
+  return result;
+}
+
+CheckResult not_too_old(const Round& round) {
+  CheckResult result;
+  result.measured = seconds(round.batch.age);
+  result.needed_high = seconds(round.batch.profile.keep);
+  const bool fresh = round.batch.age <= round.batch.profile.keep;
+  result.verdict = !round.batch.in_progress() ? Verdict::Waiting
+                   : fresh                    ? Verdict::Met
+                                              : Verdict::Violated;
+  return result;
+}
+
+// S7, S16: a proof was given and nothing has taken it away.
+CheckResult batch_proven(const Round& round) {
+  CheckResult result;
+  switch (round.batch.phase) {
+    case BatchPhase::Proven:
+    case BatchPhase::Drawing:
+      result.verdict = Verdict::Met;
+      break;
+    case BatchPhase::Rejected:
+      result.verdict = Verdict::Violated;
+      break;
+    case BatchPhase::Empty:
+    case BatchPhase::Filling:
+    case BatchPhase::Mixing:
+      result.verdict = Verdict::Waiting;
+      break;
+  }
+  return result;
+}
+
+}  // namespace brinegate::checks
