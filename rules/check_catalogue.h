@@ -10,7 +10,7 @@
 
 namespace brinegate {
 
-enum class CheckUnit { None, Salinity, Celsius, Litres, Seconds };
+enum class CheckUnit { None, Psu, DegreesCelsius, VolumeLitres, Seconds };
 
 struct CheckRow {
   CheckId id;

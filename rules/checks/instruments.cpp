@@ -40,7 +40,7 @@ CheckResult cells_agree(const Round& round) {
   CheckResult result;
   std::size_t configured = 0;
   for (const ProbeSpec& probe : round.station.probes)
-    configured += is_salinity_cell(probe.measures) ? 1 : 0;
+    configured += is_salinity_cell(probe.measures) ? 1U : 0U;
   if (configured < 2) {
     result.verdict = Verdict::NotAsked;
     return result;
