@@ -1,0 +1,195 @@
+// SPDX-License-Identifier: Apache-2.0
+// What a person should know about a valid configuration: what stays on when something dies, what
+// nobody watches, and how much of the tolerance the instruments leave.
+#include <algorithm>
+#include <filesystem>
+#include <string_view>
+#include <system_error>
+
+#include <fmt/format.h>
+
+#include "config/load_sections.h"
+#include "config/quantity.h"
+#include "rules/conformity.h"
+#include "rules/salinity_estimate.h"
+
+namespace brinegate::config {
+namespace {
+
+using std::filesystem::perms;
+
+void report_password_file(const Mqtt& mqtt, Position at, Problems& problems) {
+  if (mqtt.password_file.empty())
+    return;
+  std::error_code failure;
+  const auto status = std::filesystem::status(mqtt.password_file, failure);
+  if (status.type() != std::filesystem::file_type::regular) {
+    problems.hazard(at, fmt::format("the password file {} is not there yet: create it, readable by "
+                                    "the daemon's user alone",
+                                    mqtt.password_file));
+    return;
+  }
+  if ((status.permissions() & (perms::group_read | perms::others_read)) != perms::none)
+    problems.hazard(at, fmt::format("the password file {} can be read by others: chmod 600 it",
+                                    mqtt.password_file));
+}
+
+void report_lapse(const Output& output, Position at, std::string_view what, Problems& problems) {
+  if (output.lapses_by_itself())
+    return;
+  const bool is_modbus = std::holds_alternative<ModbusOutput>(output.address);
+  problems.hazard(
+      at, fmt::format("the {} does not switch off by itself: if the daemon, its computer or the {} "
+                      "dies while it is on, it stays on until a person comes; use {}, and an "
+                      "independent cut-off",
+                      what, is_modbus ? "line" : "broker",
+                      is_modbus ? "a relay with a timed \"on\" (timed = { holding = ..., step = "
+                                  "... })"
+                                : "a switch with a timed \"on\" and write {seconds} into 'on'"));
+}
+
+// The slowest answer of the output's line must leave room to renew the permit.
+void report_timeout(const Site& site, const Output& output, const PumpSpec& pump, Position at,
+                    Problems& problems) {
+  const auto* modbus = std::get_if<ModbusOutput>(&output.address);
+  if (!modbus)
+    return;
+  for (const Link& link : site.links)
+    if (link.name == modbus->link && link.timeout > pump.lease / 3)
+      problems.hazard(at, fmt::format("link.{} may wait {} for an answer, more than a third of the "
+                                      "lease of {}: one lost answer can let the permit lapse in "
+                                      "the middle of a change; shorten 'timeout'",
+                                      link.name, show(link.timeout), show(pump.lease)));
+}
+
+void report_pump(const Site& site, const Station& station, const StationPlaces& places,
+                 Problems& problems) {
+  const Pump& pump = *station.pump;
+  const PumpSpec& spec = *station.spec.pump;
+  report_lapse(pump.output, places.output, "pump's output", problems);
+  if (pump.second_cutoff)
+    report_lapse(*pump.second_cutoff, places.second_cutoff, "second cut-off", problems);
+  report_timeout(site, pump.output, spec, places.output, problems);
+  constexpr Duration long_lease = std::chrono::seconds(10);
+  if (spec.lease > long_lease)
+    problems.hazard(places.pump,
+                    fmt::format("a lease of {} lets the pump run on that long after the daemon "
+                                "died: \"5 s\" is usual",
+                                show(spec.lease)));
+  if (!spec.has_readback)
+    problems.hazard(places.pump,
+                    "no 'readback': a welded contact, or a pump that somebody else switched, is "
+                    "only seen by what it does to the level");
+  const auto& probes = station.spec.probes;
+  const bool any_simulated = std::any_of(probes.begin(), probes.end(),
+                                         [](const ProbeSpec& probe) { return probe.simulated; });
+  if (any_simulated && !spec.simulated)
+    problems.hazard(places.output,
+                    "a probe of this station is on a simulated link, but the output is a real one: "
+                    "simulated readings never move a real pump, so the gate will stay shut");
+}
+
+void report_sources(const Station& station, const StationPlaces& places, Problems& problems) {
+  for (std::size_t i = 0; i < station.sources.size(); ++i) {
+    const auto* mqtt = std::get_if<MqttSource>(&station.sources[i]);
+    if (mqtt && mqtt->time_pointer.empty())
+      problems.hazard(places.probes[i],
+                      fmt::format("'{}' has no 'time' pointer: an old value that somebody sends "
+                                  "again counts as fresh unless the broker marks it as retained; "
+                                  "write pointer and time, if the sender gives a time",
+                                  station.spec.probes[i].name));
+  }
+}
+
+void report_missing_probes(const Station& station, const StationPlaces& places,
+                           Problems& problems) {
+  const auto& probes = station.spec.probes;
+  const auto count = [&](auto measures_it) {
+    return std::count_if(probes.begin(), probes.end(),
+                         [&](const ProbeSpec& probe) { return measures_it(probe.measures); });
+  };
+  const auto none_measures = [&](Measures wanted) {
+    return count([&](Measures measures) { return measures == wanted; }) == 0;
+  };
+  const auto hazard = [&](std::string_view message) {
+    problems.hazard(places.station, fmt::format("station.{}: {}", station.spec.name, message));
+  };
+  if (count(is_salinity_cell) == 1)
+    hazard(
+        "only one probe tells the salinity: a fouled or drifting one is caught by nothing but "
+        "the weighed salt; a second one at another place is the best witness");
+  if (none_measures(Measures::Temperature))
+    hazard("no probe measures temperature: the profile's temperature can never be met");
+  if (none_measures(Measures::Circulation))
+    hazard(
+        "no probe measures running: whether the water is circulated is not known, and the "
+        "circulation time is mere elapsed time");
+  if (none_measures(Measures::Leak))
+    hazard("no probe measures leak: water on the floor stops nothing");
+  if (none_measures(Measures::Level))
+    hazard("no probe measures level: water added, or lost while shut, is not seen");
+}
+
+// What the instruments leave of the tolerance when every probe reads well, at the profile's target
+// and 25 °C.
+void report_acceptance_zone(const Station& station, const Profile& profile, Position at,
+                            Problems& problems) {
+  constexpr Celsius temperature{25.0};
+  std::vector<Reading> readings;
+  for (const ProbeSpec& probe : station.spec.probes) {
+    double value = 0.0;
+    if (probe.measures == Measures::Conductivity)
+      value = conductivity(profile.target, temperature).value();
+    else if (probe.measures == Measures::CompensatedConductivity)
+      value =
+          compensated(conductivity(profile.target, temperature), temperature, probe.compensation)
+              .value();
+    else if (probe.measures == Measures::Salinity)
+      value = profile.target.value();
+    else if (probe.measures == Measures::SpecificGravity)
+      value = specific_gravity(profile.target, probe.gravity);
+    else if (probe.measures == Measures::Temperature)
+      value = temperature.value();
+    readings.push_back(Reading::good(value, MonoTime{}, false));
+  }
+  const SalinityEstimate estimate = estimate_salinity(station.spec.probes, readings);
+  const double target = profile.target.value();
+  const double tolerance = profile.tolerance.value();
+  const auto zone = acceptance_limits(target - tolerance, target + tolerance,
+                                      estimate.standard_uncertainty, profile.risk);
+  constexpr std::string_view remedy =
+      "a fresh calibration, a better or a second probe, the salt weighed in, or a wider tolerance "
+      "would widen that";
+  const std::string uncertainty =
+      fmt::format("station.{}: the probes know the salinity to u = {:.2f} PSU", station.spec.name,
+                  estimate.standard_uncertainty);
+  if (zone)
+    problems.hazard(at,
+                    fmt::format("{}: of the tolerance of {:.2f} PSU, readings within {:.2f} PSU "
+                                "of the target prove a batch by themselves; {}",
+                                uncertainty, tolerance, zone->second - target, remedy));
+  else
+    problems.hazard(at, fmt::format("{}: too little for the tolerance of {:.2f} PSU, so no reading "
+                                    "can prove a batch by itself; {}",
+                                    uncertainty, tolerance, remedy));
+}
+
+}  // namespace
+
+void report_hazards(const Site& site, const std::vector<StationPlaces>& places, Position mqtt,
+                    Problems& problems) {
+  if (site.mqtt)
+    report_password_file(*site.mqtt, mqtt, problems);
+  for (std::size_t i = 0; i < site.stations.size(); ++i) {
+    const Station& station = site.stations[i];
+    report_sources(station, places[i], problems);
+    report_missing_probes(station, places[i], problems);
+    if (station.pump)
+      report_pump(site, station, places[i], problems);
+    for (const Profile& profile : site.profiles)
+      if (profile.name == station.profile)
+        report_acceptance_zone(station, profile, places[i].station, problems);
+  }
+}
+
+}  // namespace brinegate::config

@@ -1,0 +1,157 @@
+// SPDX-License-Identifier: Apache-2.0
+// Every key a configuration may hold, with an example of its value. The one list: the loader, its
+// messages, the tests of README.md and of schema.json all go by it.
+#pragma once
+
+#include <array>
+#include <span>
+#include <string_view>
+
+namespace brinegate::config {
+
+enum class Need { Required, Optional };
+
+struct Key {
+  std::string_view name;
+  Need need = Need::Required;
+  std::string_view example;  // as TOML
+};
+
+struct Section {
+  std::string_view name;  // as in schema.json and README.md
+  std::span<const Key> keys;
+};
+
+namespace known {
+
+inline constexpr std::array site_keys{
+    Key{"site", Need::Required, R"("cellar")"},
+    Key{"data", Need::Required, R"("/var/lib/brinegate")"},
+    Key{"mqtt", Need::Optional, "[mqtt]"},
+    Key{"link", Need::Optional, "[link.rack]"},
+    Key{"profile", Need::Required, "[profile.reef]"},
+    Key{"station", Need::Required, "[station.mixer]"},
+};
+inline constexpr std::array mqtt_keys{
+    Key{"broker", Need::Required, R"("mqtts://hub.example:8883")"},
+    Key{"username", Need::Optional, R"("brinegate")"},
+    Key{"password_file", Need::Optional, R"("mqtt.password")"},
+    Key{"discovery", Need::Optional, "true"},
+};
+inline constexpr std::array link_keys{
+    Key{"address", Need::Required, R"("modbus-tcp://192.0.2.10:502")"},
+    Key{"timeout", Need::Optional, R"("300 ms")"},
+    Key{"simulated", Need::Optional, "true"},
+};
+inline constexpr std::array profile_keys{
+    Key{"salinity", Need::Required, R"("35 ppt")"},
+    Key{"tolerance", Need::Required, R"("1 ppt")"},
+    Key{"temperature", Need::Required, R"(["24 C", "26 C"])"},
+    Key{"circulate", Need::Optional, R"("30 min")"},
+    Key{"keep", Need::Optional, R"("14 d")"},
+    Key{"risk", Need::Optional, R"("1 %")"},
+    Key{"window", Need::Optional, R"("10 min")"},
+    Key{"still_to_dissolve", Need::Optional, R"("0.1 PSU")"},
+    Key{"slowest_part", Need::Optional, R"("40 min")"},
+    Key{"temperature_steady", Need::Optional, R"("0.3 C")"},
+    Key{"dose", Need::Optional, R"("optional")"},
+};
+inline constexpr std::array station_keys{
+    Key{"profile", Need::Required, R"("reef")"},
+    Key{"capacity", Need::Required, R"("200 L")"},
+    Key{"low_level", Need::Optional, R"("10 L")"},
+    Key{"probe", Need::Required, "[station.mixer.probe.cell_a]"},
+    Key{"pump", Need::Optional, "[station.mixer.pump]"},
+};
+inline constexpr std::array probe_keys{
+    Key{"measures", Need::Required, R"("conductivity")"},
+    Key{"source", Need::Required, R"({ topic = "cellar/bath", in = "C" })"},
+    Key{"temperature_from", Need::Optional, R"("bath")"},
+    Key{"stale_after", Need::Optional, R"("5 s")"},
+    Key{"uncertainty", Need::Optional, R"("0.5 %")"},
+    Key{"range", Need::Optional, R"(["0 mS/cm", "70 mS/cm"])"},
+    Key{"spike", Need::Optional, R"("2 mS/cm")"},
+    Key{"flat_line_after", Need::Optional, R"("10 min")"},
+    Key{"air_below", Need::Optional, R"("1 mS/cm")"},
+    Key{"compensated_to", Need::Optional, R"("25 C")"},
+    Key{"alpha", Need::Optional, R"("2.0 %")"},
+    Key{"gravity", Need::Optional, R"("25/25")"},
+    Key{"table", Need::Optional, "[[0, 0], [10, 22.4], [80, 200]]"},
+};
+inline constexpr std::array modbus_source_keys{
+    Key{"link", Need::Required, R"("rack")"},  Key{"unit", Need::Required, "1"},
+    Key{"input", Need::Optional, "0"},         Key{"holding", Need::Optional, "4"},
+    Key{"coil", Need::Optional, "0"},          Key{"discrete", Need::Optional, "0"},
+    Key{"as", Need::Optional, R"("float32")"}, Key{"order", Need::Optional, R"("ABCD")"},
+    Key{"in", Need::Optional, R"("mS/cm")"},   Key{"scale", Need::Optional, "0.1"},
+    Key{"offset", Need::Optional, "-4"},       Key{"closed_means", Need::Optional, R"("wet")"},
+    Key{"every", Need::Optional, R"("1 s")"},
+};
+inline constexpr std::array mqtt_source_keys{
+    Key{"topic", Need::Required, R"("cellar/bath")"},
+    Key{"pointer", Need::Optional, R"("/temperature_c")"},
+    Key{"time", Need::Optional, R"("/time")"},
+    Key{"simulated", Need::Optional, R"("/simulated")"},
+    Key{"in", Need::Optional, R"("C")"},
+    Key{"scale", Need::Optional, "0.1"},
+    Key{"offset", Need::Optional, "-4"},
+    Key{"closed_means", Need::Optional, R"("wet")"},
+};
+inline constexpr std::array process_source_keys{
+    Key{"command", Need::Required, R"(["/usr/local/bin/read-cell", "--json"])"},
+    Key{"in", Need::Optional, R"("mS/cm")"},
+    Key{"scale", Need::Optional, "0.1"},
+    Key{"offset", Need::Optional, "-4"},
+    Key{"closed_means", Need::Optional, R"("wet")"},
+};
+inline constexpr std::array pump_keys{
+    Key{"output", Need::Required, R"({ link = "rack", unit = 2, coil = 0 })"},
+    Key{"second_cutoff", Need::Optional, R"({ link = "rack", unit = 2, coil = 1 })"},
+    Key{"readback", Need::Optional, R"({ link = "rack", unit = 2, discrete = 0 })"},
+    Key{"permit", Need::Optional, R"("per change")"},
+    Key{"lease", Need::Optional, R"("5 s")"},
+    Key{"dwell", Need::Optional, R"("10 s")"},
+    Key{"max_volume", Need::Required, R"("60 L")"},
+    Key{"max_run", Need::Required, R"("15 min")"},
+    Key{"no_flow_after", Need::Optional, R"("60 s")"},
+    Key{"readback_within", Need::Optional, R"("5 s")"},
+    Key{"unasked_loss", Need::Optional, R"("2 L")"},
+};
+inline constexpr std::array modbus_output_keys{
+    Key{"link", Need::Required, R"("rack")"},
+    Key{"unit", Need::Required, "2"},
+    Key{"coil", Need::Required, "0"},
+    Key{"timed", Need::Optional, R"({ holding = 16, step = "100 ms" })"},
+    Key{"simulated", Need::Optional, "true"},
+};
+inline constexpr std::array timed_keys{
+    Key{"holding", Need::Required, "16"},
+    Key{"step", Need::Required, R"("100 ms")"},
+};
+inline constexpr std::array mqtt_output_keys{
+    Key{"topic", Need::Required, R"("cellar/pump/set")"},
+    Key{"on", Need::Required, R"("on {seconds}")"},
+    Key{"off", Need::Required, R"("off")"},
+    Key{"simulated", Need::Optional, "true"},
+};
+
+inline constexpr Section site{"site", site_keys};
+inline constexpr Section mqtt{"mqtt", mqtt_keys};
+inline constexpr Section link{"link", link_keys};
+inline constexpr Section profile{"profile", profile_keys};
+inline constexpr Section station{"station", station_keys};
+inline constexpr Section probe{"probe", probe_keys};
+inline constexpr Section modbus_source{"modbus_source", modbus_source_keys};
+inline constexpr Section mqtt_source{"mqtt_source", mqtt_source_keys};
+inline constexpr Section process_source{"process_source", process_source_keys};
+inline constexpr Section pump{"pump", pump_keys};
+inline constexpr Section modbus_output{"modbus_output", modbus_output_keys};
+inline constexpr Section mqtt_output{"mqtt_output", mqtt_output_keys};
+inline constexpr Section timed{"timed", timed_keys};
+
+inline constexpr std::array sections{
+    site,        mqtt,           link, profile,       station,     probe, modbus_source,
+    mqtt_source, process_source, pump, modbus_output, mqtt_output, timed};
+
+}  // namespace known
+}  // namespace brinegate::config

@@ -1,0 +1,60 @@
+// SPDX-License-Identifier: Apache-2.0
+// Section [profile.NAME]: what a batch must be.
+#include <fmt/format.h>
+
+#include "config/load_sections.h"
+#include "config/quantity.h"
+
+namespace brinegate::config {
+namespace {
+
+constexpr Word<bool> dose_words[]{{"required", true}, {"optional", false}};
+
+void read_salinity(TableReader& reader, Profile& profile) {
+  // PSS-78 ends at 42: beyond it no reading is good, and no batch could be proven.
+  const bool target_read =
+      reader.read("salinity", parse_salinity, {"1 PSU", "42 PSU"}, profile.target);
+  const bool tolerance_read = reader.read("tolerance", parse_salinity_difference,
+                                          {"0.01 PSU", "10 PSU"}, profile.tolerance);
+  if (target_read && tolerance_read && profile.tolerance >= profile.target)
+    reader.error("tolerance",
+                 fmt::format("'tolerance' reaches down to fresh water: write less than {}",
+                             show(profile.target)));
+}
+
+void read_times(TableReader& reader, Profile& profile) {
+  reader.read("circulate", parse_duration, {"0 s", "7 d"}, profile.circulate);
+  reader.read("keep", parse_duration, {"1 h", "365 d"}, profile.keep);
+  if (profile.keep <= profile.circulate)
+    reader.error("keep", fmt::format("'keep' ends before 'circulate' does: write more than {}",
+                                     show(profile.circulate)));
+  reader.read("window", parse_duration, {"1 min", "2 h"}, profile.window);
+  reader.read("slowest_part", parse_duration, {"1 min", "24 h"}, profile.slowest_part);
+}
+
+}  // namespace
+
+Profile read_profile(const std::string& name, const Node& node, Problems& problems) {
+  TableReader reader(node, known::profile, "profile." + name, problems);
+  Profile profile;
+  profile.name = name;
+  read_salinity(reader, profile);
+  // The salinity equation ends at 35 °C.
+  reader.read_pair("temperature", parse_temperature, {"0 C", "35 C"}, profile.temperature_low,
+                   profile.temperature_high);
+  reader.read("temperature_steady", parse_temperature_difference, {"0.01 C", "10 C"},
+              profile.temperature_steady);
+  read_times(reader, profile);
+  reader.read("still_to_dissolve", parse_salinity_difference, {"0.001 PSU", "5 PSU"},
+              profile.still_to_dissolve);
+  reader.read("risk", parse_share, {"0.001 %", "20 %"}, profile.risk);
+  reader.read_word("dose", dose_words, profile.dose_required);
+  if (profile.still_to_dissolve >= profile.tolerance)
+    reader.error("still_to_dissolve",
+                 fmt::format("'still_to_dissolve' would use up the whole tolerance: write less "
+                             "than {}",
+                             show(profile.tolerance)));
+  return profile;
+}
+
+}  // namespace brinegate::config

@@ -1,0 +1,107 @@
+// SPDX-License-Identifier: Apache-2.0
+// Section [station.NAME.pump]: the gated pump, its permit and its limits.
+#include <algorithm>
+
+#include <fmt/format.h>
+
+#include "config/load_sections.h"
+#include "config/quantity.h"
+
+namespace brinegate::config {
+namespace {
+
+constexpr Word<PermitMode> permits[]{{"per change", PermitMode::PerChange},
+                                     {"while proven", PermitMode::WhileProven}};
+
+void read_limits(TableReader& reader, const StationSpec& station, PumpSpec& spec) {
+  reader.read("lease", parse_duration, {"1 s", "60 s"}, spec.lease);
+  reader.read("dwell", parse_duration, {"1 s", "1 h"}, spec.dwell);
+  reader.read("max_run", parse_duration, {"1 s", "24 h"}, spec.max_run);
+  reader.read("no_flow_after", parse_duration, {"1 s", "30 min"}, spec.no_flow_after);
+  reader.read("readback_within", parse_duration, {"100 ms", "60 s"}, spec.readback_within);
+  const Litres above_low = station.capacity - station.low_level;
+  if (reader.read("max_volume", parse_volume, {"0.01 L", "100000 L"}, spec.max_volume) &&
+      above_low > Litres(0.0) && spec.max_volume > above_low)
+    reader.error("max_volume",
+                 fmt::format("'max_volume' is more than the reservoir holds above its low level: "
+                             "write {} or less",
+                             show(above_low)));
+  if (reader.read("unasked_loss", parse_volume, {"0.01 L", "100000 L"}, spec.unasked_loss) &&
+      station.capacity > Litres(0.0) && spec.unasked_loss >= station.capacity)
+    reader.error("unasked_loss",
+                 fmt::format("'unasked_loss' is the whole reservoir: no loss would ever be an "
+                             "alarm; write less than {}",
+                             show(station.capacity)));
+}
+
+// What a device that counts down can be given.
+void check_timed(TableReader& reader, std::string_view key, const Output& output,
+                 const PumpSpec& spec) {
+  const auto* modbus = std::get_if<ModbusOutput>(&output.address);
+  if (!modbus || !modbus->timed)
+    return;
+  constexpr std::int64_t largest_count = 65535;
+  const std::int64_t steps = spec.lease / modbus->timed->step;
+  if (steps < 1 || steps > largest_count)
+    reader.error(
+        key, fmt::format("'{}': a lease of {} is {} steps of {}: write a 'step' that "
+                         "makes it 1 to {}",
+                         key, show(spec.lease), steps, show(modbus->timed->step), largest_count));
+}
+
+void read_readback(TableReader& reader, PumpSpec& spec, LoadedStation& loaded, Context& context) {
+  const Node* node = reader.find("readback");
+  if (!node) {
+    reader.refuse("readback_within", "there is no 'readback' that could follow");
+    return;
+  }
+  const Source source =
+      read_source(*node, Measures::PumpRunning, false, reader.where() + ".readback", context);
+  spec.has_readback = true;
+  ProbeSpec probe;
+  probe.name = "readback";
+  probe.measures = Measures::PumpRunning;
+  probe.conversion = source.conversion;
+  probe.limits = default_sample_limits(probe.measures, loaded.station.spec.capacity.value());
+  probe.uncertainty = default_probe_uncertainty(probe.measures);
+  const Duration every = source.every.value_or(Duration{});
+  probe.stale_after = std::max(probe.stale_after, 3 * every);
+  probe.simulated = source.simulated;
+  if (spec.readback_within < 2 * every)
+    reader.error("readback",
+                 fmt::format("'readback' is asked every {}, too seldom to follow within "
+                             "'readback_within': write readback_within = \"{}\" or more",
+                             show(every), show(2 * every)));
+  loaded.station.spec.probes.push_back(std::move(probe));
+  loaded.station.sources.push_back(source.address);
+  loaded.places.probes.push_back(node->at);
+}
+
+}  // namespace
+
+void read_pump(const Node& node, LoadedStation& loaded, Context& context) {
+  StationSpec& station = loaded.station.spec;
+  TableReader reader(node, known::pump, fmt::format("station.{}.pump", station.name),
+                     context.problems);
+  Pump pump;
+  PumpSpec spec;
+  reader.read_word("permit", permits, spec.permit);
+  read_limits(reader, station, spec);
+  if (const Node* output = reader.find("output")) {
+    pump.output = read_output(*output, reader.where() + ".output", context);
+    check_timed(reader, "output", pump.output, spec);
+  }
+  if (const Node* cutoff = reader.find("second_cutoff")) {
+    pump.second_cutoff = read_output(*cutoff, reader.where() + ".second_cutoff", context);
+    check_timed(reader, "second_cutoff", *pump.second_cutoff, spec);
+  }
+  read_readback(reader, spec, loaded, context);
+  spec.simulated = pump.output.simulated();
+  loaded.places.pump = reader.at();
+  loaded.places.output = reader.at("output");
+  loaded.places.second_cutoff = reader.at("second_cutoff");
+  station.pump = spec;
+  loaded.station.pump = std::move(pump);
+}
+
+}  // namespace brinegate::config
