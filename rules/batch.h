@@ -28,7 +28,7 @@ struct Proof {
 };
 
 // What took the proof away.
-enum class ProofVoid { None, SomethingAdded, LevelRose, SalinityMoved, NoLongerOnTarget };
+enum class ProofVoid { None, SomethingAdded, LevelRose, SalinityMoved, Recalibrated };
 
 struct Batch {
   std::string id;

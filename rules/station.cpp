@@ -1,0 +1,480 @@
+// SPDX-License-Identifier: Apache-2.0
+#include "rules/station.h"
+
+#include <algorithm>
+#include <cmath>
+
+#include "rules/seawater.h"
+
+namespace brinegate {
+namespace {
+
+using namespace std::chrono_literals;
+
+constexpr PracticalSalinity salty{1.0};               // more than any source water
+constexpr PracticalSalinity unmistakably_salty{5.0};  // a cell that then reads near 0 hangs in air
+constexpr double proven_allowance = 3.0;  // a proven batch may waver by so many times the limit
+
+// Courses before a batch are not looked at; their window is set anew by each batch's profile.
+Course course_of(const Profile& profile) {
+  return Course(profile.window);
+}
+
+}  // namespace
+
+Station::Station(const StationSpec& spec)
+    : spec_(&spec),
+      calibrations_(spec.probes.size()),
+      readings_(spec.probes.size()),
+      faults_(spec.probes.size(), SampleFault::None),
+      salinity_course_(course_of(Profile{})),
+      temperature_course_(course_of(Profile{})) {
+  judges_.reserve(spec.probes.size());
+  for (const ProbeSpec& probe : spec.probes)
+    judges_.emplace_back(probe);
+  for (std::size_t i = 0; i < check_count; ++i)
+    checks_[i].id = static_cast<CheckId>(i);
+}
+
+StationOutcome Station::step(const StationInputs& inputs, Instant now) {
+  StationOutcome outcome;
+  take_samples(inputs, now, outcome);
+  derive(now.mono);
+  end_interrupted_change(outcome);
+  progress_batch(now, outcome);
+  supervise(inputs, now.mono);
+  evaluate(inputs, now.mono);
+  progress_proof(now, outcome);
+  obey(inputs, now, outcome);
+  run_change(inputs, now.mono, outcome);
+  run_gate(inputs, now, outcome);
+  for (const Alarm& alarm : alarms_.take_changes())
+    outcome.events.push_back(AlarmChanged{alarm});
+  outcome.pump_on = gate_.state() == GateState::Open;
+  outcome.second_cutoff_on = !inputs.ending && alarms_.is_normal(AlarmId::PumpRunningWhileShut) &&
+                             alarms_.is_normal(AlarmId::PumpNotRunningWhileOpen);
+  stepped_ = now.mono;
+  return outcome;
+}
+
+void Station::take_samples(const StationInputs& inputs, Instant now, StationOutcome& outcome) {
+  for (const ProbeSample& arrived : inputs.samples) {
+    const JudgedSample judged = judges_[arrived.probe].take(
+        arrived.sample, calibrations_[arrived.probe], batch_.salt_seen, now);
+    outcome.judged.emplace_back(arrived.probe, judged);
+  }
+  for (std::size_t i = 0; i < judges_.size(); ++i) {
+    readings_[i] = judges_[i].reading(now.mono);
+    faults_[i] = judges_[i].last_fault();
+  }
+}
+
+void Station::derive(MonoTime now) {
+  salinity_ = estimate_salinity(spec_->probes, readings_);
+  temperature_.reset();
+  volume_.reset();
+  MonoTime temperature_taken;
+  for (std::size_t i = 0; i < readings_.size(); ++i) {
+    const auto value = readings_[i].good_value();
+    if (!value)
+      continue;
+    if (spec_->probes[i].measures == Measures::Temperature && !temperature_) {
+      temperature_ = Celsius(*value);
+      temperature_taken = readings_[i].taken();
+    }
+    if (spec_->probes[i].measures == Measures::Level && !volume_)
+      volume_ = Litres(*value);
+  }
+  const bool judged_water =
+      batch_.is_proven() || (batch_.phase != BatchPhase::Empty &&
+                             batch_.phase != BatchPhase::Filling && is_circulating());
+  if (!judged_water)
+    start_course_afresh();
+  if (judged_water && salinity_.value && salinity_.taken > salinity_course_at_) {
+    salinity_course_.add(salinity_.taken, salinity_.value->value());
+    salinity_course_at_ = salinity_.taken;
+  }
+  if (temperature_ && temperature_taken > temperature_course_at_) {
+    temperature_course_.add(temperature_taken, temperature_->value());
+    temperature_course_at_ = temperature_taken;
+  }
+  derive_settling(now);
+}
+
+// Salt that is still dissolving shows as a slope. However slow its slowest part, what it can still
+// add is at most slope x time constant; the slope is taken at its upper 95 % bound and the time
+// constant deliberately long, so that a slow tail keeps the batch waiting rather than passes.
+void Station::derive_settling(MonoTime now) {
+  const Profile& profile = batch_.profile;
+  settling_ = {};
+  const auto course = salinity_course_.summary(now);
+  if (!course) {
+    const double uncovered = 1.0 - salinity_course_.coverage(now);
+    settling_.time_left = from_seconds(uncovered * seconds(profile.window));
+    return;
+  }
+  const double slowest = seconds(profile.slowest_part);
+  const double allowed = profile.still_to_dissolve.value();
+  settling_.known = true;
+  settling_.remaining_bound =
+      (std::abs(course->slope_per_second) + 2.0 * course->slope_standard_error) * slowest;
+  settling_.settled =
+      settling_.remaining_bound <= (batch_.is_proven() ? proven_allowance * allowed : allowed);
+  if (!settling_.settled)
+    settling_.time_left =
+        from_seconds(slowest * std::log(std::max(1.0, settling_.remaining_bound / allowed)));
+}
+
+void Station::add_age(Instant now) {
+  if (stepped_)
+    batch_.age += now.mono - *stepped_;
+  // How long we were away only the wall clock can say; it is believed once it is past the time at
+  // which the state was saved.
+  if (age_unknown_since_ && now.wall >= *age_unknown_since_) {
+    batch_.age += now.wall - *age_unknown_since_;
+    age_unknown_since_.reset();
+  }
+}
+
+void Station::start_course_afresh() {
+  salinity_course_.reset();
+}
+
+bool Station::is_circulating() const {
+  return contact(Measures::Circulation).value_or(0.0) == 1.0 ||
+         std::none_of(spec_->probes.begin(), spec_->probes.end(), [](const ProbeSpec& probe) {
+           return probe.measures == Measures::Circulation;
+         });
+}
+
+std::optional<double> Station::contact(Measures measures) const {
+  for (std::size_t i = 0; i < readings_.size(); ++i)
+    if (spec_->probes[i].measures == measures)
+      return readings_[i].good_value();
+  return std::nullopt;
+}
+
+FlowEvidence Station::flow_evidence() const {
+  FlowEvidence evidence;
+  evidence.volume = volume_;
+  if (const auto flow = contact(Measures::Flow))
+    evidence.flow = LitresPerMinute(*flow);
+  return evidence;
+}
+
+void Station::progress_batch(Instant now, StationOutcome& outcome) {
+  if (!batch_.in_progress())
+    return;
+  add_age(now);
+  const bool holds_salt = batch_.phase != BatchPhase::Filling;
+  if (stepped_ && holds_salt && is_circulating())
+    batch_.circulated += now.mono - *stepped_;
+  if (salinity_.value && *salinity_.value >= unmistakably_salty)
+    batch_.salt_seen = true;
+  const bool salty_now = salinity_.value && *salinity_.value >= salty;
+  if (batch_.phase == BatchPhase::Filling && (batch_.salt_noted || salty_now))
+    batch_.phase = BatchPhase::Mixing;
+  if (batch_.proof)
+    if (const auto reason = water_changed(now.mono))
+      void_proof(*reason, outcome);
+}
+
+// S16: the water is no longer the water that was proven. What is out of tolerance shuts the gate by
+// its own check in the same round; this takes the proof away when it lasts.
+std::optional<ProofVoid> Station::water_changed(MonoTime now) {
+  const double allowed = proven_allowance * batch_.profile.still_to_dissolve.value();
+  const bool moved =
+      salinity_.value && std::abs((*salinity_.value - batch_.proof->salinity).value()) > allowed;
+  if (!moved)
+    moved_since_.reset();
+  else if (!moved_since_)
+    moved_since_ = now;
+
+  if (volume_)
+    lowest_volume_ = std::min(*volume_, lowest_volume_.value_or(*volume_));
+  const Litres noticeable =
+      std::max(spec_->pump ? spec_->pump->unasked_loss : Litres(2.0), spec_->capacity * 0.01);
+  const bool rose = volume_ && *volume_ > *lowest_volume_ + noticeable;
+  if (!rose)
+    rose_since_.reset();
+  else if (!rose_since_)
+    rose_since_ = now;
+
+  if (moved_since_ && now - *moved_since_ >= dwell())
+    return ProofVoid::SalinityMoved;
+  if (rose_since_ && now - *rose_since_ >= dwell())
+    return ProofVoid::LevelRose;
+  return std::nullopt;
+}
+
+void Station::void_proof(ProofVoid reason, StationOutcome& outcome) {
+  batch_.proof.reset();
+  batch_.voided = reason;
+  batch_.phase = BatchPhase::Mixing;
+  batch_.circulated = Duration::zero();
+  moved_since_.reset();
+  rose_since_.reset();
+  lowest_volume_.reset();
+  start_course_afresh();
+  outcome.events.push_back(ProofLost{reason});
+}
+
+void Station::supervise(const StationInputs& inputs, MonoTime now) {
+  alarms_.set_condition(AlarmId::RecordFailing, !inputs.record_kept && stepped_.has_value(), now);
+  if (!spec_->pump)
+    return;
+  PumpEvidence evidence;
+  evidence.asked_on = gate_.state() == GateState::Open;
+  evidence.volume = volume_;
+  evidence.watch_level = batch_.in_progress() && batch_.phase != BatchPhase::Filling;
+  if (const auto running = contact(Measures::PumpRunning))
+    evidence.running = *running == 1.0;
+  supervision_.step(*spec_->pump, evidence, now);
+  alarms_.set_condition(AlarmId::PumpRunningWhileShut, supervision_.running_while_shut(), now);
+  alarms_.set_condition(AlarmId::PumpNotRunningWhileOpen, supervision_.not_running_while_open(),
+                        now);
+  alarms_.set_condition(AlarmId::LevelFallingWhileShut, supervision_.falling_while_shut(), now);
+
+  if (spec_->pump->permit != PermitMode::WhileProven)
+    return;
+  const bool runs = evidence.asked_on && evidence.running.value_or(false);
+  if (runs && !run_while_proven_)
+    run_while_proven_ = PumpRun(flow_evidence(), now);
+  if (!runs && run_while_proven_) {
+    batch_.drawn += run_while_proven_->drawn();
+    run_while_proven_.reset();
+  }
+  if (!run_while_proven_)
+    return;
+  run_while_proven_->step(flow_evidence(), now);
+  if (run_while_proven_->limit(*spec_, spec_->pump->max_volume, now))
+    alarms_.raise_once(AlarmId::RunLimitPassed, now);
+}
+
+void Station::evaluate(const StationInputs& inputs, MonoTime now) {
+  const Round round{*spec_,
+                    batch_,
+                    readings_,
+                    faults_,
+                    salinity_,
+                    settling_,
+                    temperature_course_.summary(now),
+                    temperature_,
+                    volume_,
+                    alarms_,
+                    inputs.record_kept};
+  checks_before_ = checks_;
+  checks_ = evaluate_checks(round);
+  CheckResult& age = checks_[static_cast<std::size_t>(CheckId::NotTooOld)];
+  if (age_unknown_since_)
+    age.verdict = std::min(age.verdict, Verdict::Waiting);
+  for (std::size_t i = 0; i < check_count; ++i) {
+    const bool same = stepped_ && checks_before_[i].verdict == checks_[i].verdict;
+    checks_[i].since = same ? checks_before_[i].since : now;
+  }
+}
+
+bool Station::every_check_met() const {
+  return std::all_of(checks_.begin(), checks_.end(),
+                     [](const CheckResult& check) { return lets_through(check.verdict); });
+}
+
+bool Station::proof_checks_met() const {
+  return std::all_of(checks_.begin(), checks_.end(), [](const CheckResult& check) {
+    return !check_row(check.id).proves || lets_through(check.verdict);
+  });
+}
+
+// The check that went from met to not met in this round, else whatever is not met.
+std::optional<CheckId> Station::first_unmet() const {
+  for (std::size_t i = 0; i < check_count; ++i)
+    if (!lets_through(checks_[i].verdict) && lets_through(checks_before_[i].verdict))
+      return checks_[i].id;
+  for (const CheckResult& check : checks_)
+    if (!lets_through(check.verdict))
+      return check.id;
+  return std::nullopt;
+}
+
+Duration Station::dwell() const {
+  return spec_->pump ? spec_->pump->dwell : Duration(10s);
+}
+
+std::optional<Duration> Station::dwell_left(MonoTime now) const {
+  return gate_.dwell_left(dwell(), now);
+}
+
+void Station::progress_proof(Instant now, StationOutcome& outcome) {
+  if (batch_.phase != BatchPhase::Mixing && batch_.phase != BatchPhase::Rejected)
+    return;
+  const auto lasts = [&](bool condition, std::optional<MonoTime>& since) {
+    if (!condition)
+      since.reset();
+    else if (!since)
+      since = now.mono;
+    return since && now.mono - *since >= dwell();
+  };
+  const auto violated = [&](CheckId id) {
+    return checks_[static_cast<std::size_t>(id)].verdict == Verdict::Violated;
+  };
+  if (lasts(proof_checks_met() && temperature_.has_value(), proof_checks_met_since_)) {
+    const CheckResult& target = checks_[static_cast<std::size_t>(CheckId::OnTarget)];
+    batch_.proof = Proof{*salinity_.value, salinity_.standard_uncertainty,
+                         *target.risk,     *temperature_,
+                         volume_,          now.wall};
+    batch_.phase = BatchPhase::Proven;
+    batch_.voided = ProofVoid::None;
+    lowest_volume_ = volume_;
+    outcome.events.push_back(BatchProven{*batch_.proof});
+    return;
+  }
+  const bool unfit = violated(CheckId::OnTarget) || violated(CheckId::AsDosed);
+  const bool rejected = lasts(unfit && settling_.settled, rejection_since_);
+  if (rejected && batch_.phase == BatchPhase::Mixing) {
+    batch_.phase = BatchPhase::Rejected;
+    BatchRejected event;
+    std::copy_if(checks_.begin(), checks_.end(), std::back_inserter(event.violated),
+                 [](const CheckResult& check) { return check.verdict == Verdict::Violated; });
+    outcome.events.push_back(std::move(event));
+  }
+  if (!unfit && batch_.phase == BatchPhase::Rejected)
+    batch_.phase = BatchPhase::Mixing;
+}
+
+void Station::end_interrupted_change(StationOutcome& outcome) {
+  const bool has_level =
+      std::any_of(spec_->probes.begin(), spec_->probes.end(),
+                  [](const ProbeSpec& probe) { return probe.measures == Measures::Level; });
+  const bool can_tell = !has_level || volume_.has_value();
+  if (!interrupted_ || !can_tell)
+    return;
+  const Litres drawn = volume_ && interrupted_->start_volume
+                           ? std::max(Litres(0.0), *interrupted_->start_volume - *volume_)
+                           : interrupted_->asked;  // at most
+  batch_.drawn += drawn;
+  outcome.events.push_back(
+      ChangeEnded{interrupted_->permit, interrupted_->asked, drawn, ChangeEnd::Interrupted});
+  interrupted_.reset();
+}
+
+bool Station::level_is_low() const {
+  return volume_ && *volume_ <= spec_->low_level + Litres(0.5);
+}
+
+void Station::end_change(ChangeEnd end, MonoTime now, StationOutcome& outcome) {
+  const Litres drawn = change_->run ? change_->run->drawn() : Litres(0.0);
+  batch_.drawn += drawn;
+  if (batch_.phase == BatchPhase::Drawing)
+    batch_.phase = BatchPhase::Proven;
+  lowest_volume_ = volume_;
+  outcome.events.push_back(ChangeEnded{change_->permit, change_->asked, drawn, end});
+  if (end < ChangeEnd::Stopped)
+    alarms_.raise_once(AlarmId::ChangeEndedEarly, now);
+  change_.reset();
+}
+
+void Station::run_change(const StationInputs& inputs, MonoTime now, StationOutcome& outcome) {
+  if (!change_)
+    return;
+  if (change_->run)
+    change_->run->step(flow_evidence(), now);
+  if (inputs.ending)
+    end_change(ChangeEnd::Interrupted, now, outcome);
+  else if (const auto limit =
+               change_->run ? change_->run->limit(*spec_, change_->asked, now) : std::nullopt)
+    end_change(*limit, now, outcome);
+}
+
+Permit Station::next_permit() const {
+  Permit permit;
+  permit.id = batch_.id + "-p" + std::to_string(batch_.permits + 1);
+  permit.batch = batch_.id;
+  permit.lot = batch_.lot;
+  permit.risk = batch_.proof ? batch_.proof->risk : 1.0;
+  permit.volume = change_ ? change_->asked : spec_->pump->max_volume;
+  return permit;
+}
+
+void Station::run_gate(const StationInputs& inputs, Instant now, StationOutcome& outcome) {
+  if (!spec_->pump)
+    return;
+  GateInputs gate_inputs;
+  gate_inputs.every_check_met = every_check_met();
+  gate_inputs.first_unmet = first_unmet();
+  gate_inputs.wanted =
+      !inputs.ending && (change_ || spec_->pump->permit == PermitMode::WhileProven);
+  gate_inputs.permit = next_permit();
+  gate_inputs.on_record = inputs.permit_on_record;
+  gate_inputs.dwell = dwell();
+  const std::string permit_before = gate_.permit() ? gate_.permit()->id : "";
+
+  switch (gate_.step(gate_inputs, now.mono)) {
+    case GateChange::None:
+      break;
+    case GateChange::PermitNeeded:
+      ++batch_.permits;
+      if (change_)
+        change_->permit = gate_.permit()->id;
+      outcome.events.push_back(PermitAsked{*gate_.permit()});
+      break;
+    case GateChange::PermitWithdrawn:
+      outcome.events.push_back(PermitWithdrawn{});
+      break;
+    case GateChange::Opened:
+      if (change_) {
+        change_->run = PumpRun(flow_evidence(), now.mono);
+        batch_.phase = BatchPhase::Drawing;
+      }
+      outcome.events.push_back(GateOpened{*gate_.permit()});
+      break;
+    case GateChange::Shut: {
+      GateShut event{permit_before, std::nullopt};
+      if (gate_.first_out())
+        event.first_out = checks_[static_cast<std::size_t>(*gate_.first_out())];
+      outcome.events.push_back(std::move(event));
+      break;
+    }
+  }
+  if (change_ && gate_.state() == GateState::Shut && !gate_inputs.every_check_met)
+    end_change(ChangeEnd::GateShut, now.mono, outcome);
+  const bool used_up = batch_.drawn.value() > 0.0 && !change_ && level_is_low();
+  if (batch_.phase == BatchPhase::Proven && used_up) {
+    outcome.events.push_back(BatchEnded{batch_, BatchEnd::Used});
+    batch_.phase = BatchPhase::Empty;
+    batch_.proof.reset();
+  }
+}
+
+void Station::restore(const StationMemory& memory, Instant now) {
+  batch_ = memory.batch;
+  salinity_course_ = course_of(batch_.profile);
+  temperature_course_ = course_of(batch_.profile);
+  if (batch_.in_progress())
+    age_unknown_since_ = memory.saved;
+  for (const auto& [id, state] : memory.alarms)
+    alarms_.restore(id, state, now.mono);
+  if (batch_.phase == BatchPhase::Drawing)
+    batch_.phase = BatchPhase::Proven;
+  interrupted_ = memory.change;
+  if (interrupted_)
+    alarms_.raise_once(AlarmId::ChangeInterrupted, now.mono);
+}
+
+void Station::restore_calibration(std::size_t probe, const Calibration& calibration) {
+  calibrations_[probe] = calibration;
+}
+
+StationMemory Station::memory(Instant now) const {
+  StationMemory memory;
+  memory.batch = batch_;
+  memory.saved = now.wall;
+  if (change_ && change_->run)
+    memory.change = ChangeUnderWay{change_->permit, change_->asked, change_->run->start_volume()};
+  else
+    memory.change = interrupted_;
+  for (const Alarm& alarm : alarms_.standing())
+    memory.alarms.emplace_back(alarm.id, alarm.state);
+  return memory;
+}
+
+}  // namespace brinegate

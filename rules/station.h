@@ -1,0 +1,165 @@
+// SPDX-License-Identifier: Apache-2.0
+// One station: the one transition function from (state, inputs, now) to (state, outcome). The
+// daemon, the simulator and the tests run this very object. It owns nothing but values.
+#pragma once
+
+#include <array>
+#include <optional>
+#include <string>
+#include <utility>
+#include <vector>
+
+#include "rules/alarm.h"
+#include "rules/batch.h"
+#include "rules/check.h"
+#include "rules/check_catalogue.h"
+#include "rules/course.h"
+#include "rules/gate.h"
+#include "rules/pump_supervision.h"
+#include "rules/quality.h"
+#include "rules/salinity_estimate.h"
+#include "rules/station_events.h"
+#include "rules/station_spec.h"
+#include "rules/time.h"
+#include "rules/water_change.h"
+
+namespace brinegate {
+
+struct ProbeSample {
+  std::size_t probe = 0;
+  Sample sample;
+};
+
+struct StationInputs {
+  std::vector<ProbeSample> samples;
+  std::vector<Command> commands;
+  bool record_kept = false;                     // the disk takes the record
+  std::optional<std::string> permit_on_record;  // id of the permit that is on disk
+  bool ending = false;                          // the daemon is to end
+};
+
+struct StationOutcome {
+  bool pump_on = false;           // to be on for one more lease; else off, now
+  bool second_cutoff_on = false;  // likewise
+  std::vector<StationEvent> events;
+  std::vector<CommandAnswer> answers;  // one for each command, in order
+  std::vector<std::pair<std::size_t, JudgedSample>> judged;
+};
+
+// A change that ran when the daemon stopped.
+struct ChangeUnderWay {
+  std::string permit;
+  Litres asked;
+  std::optional<Litres> start_volume;
+};
+
+// What outlives the process.
+struct StationMemory {
+  Batch batch;
+  std::optional<ChangeUnderWay> change;
+  std::vector<std::pair<AlarmId, AlarmState>> alarms;  // those not normal
+  WallTime saved;
+};
+
+class Station {
+ public:
+  // The spec must outlive the station.
+  explicit Station(const StationSpec& spec);
+
+  // S7: a batch is what the record says, the gate stays shut until fresh readings meet every check
+  // again, and a change under way is ended. Before the first step.
+  void restore(const StationMemory& memory, Instant now);
+  void restore_calibration(std::size_t probe, const Calibration& calibration);
+  [[nodiscard]] StationMemory memory(Instant now) const;
+
+  StationOutcome step(const StationInputs& inputs, Instant now);
+
+  // The state after the latest step.
+  [[nodiscard]] const StationSpec& spec() const { return *spec_; }
+  [[nodiscard]] const std::vector<Reading>& readings() const { return readings_; }
+  [[nodiscard]] const SalinityEstimate& salinity() const { return salinity_; }
+  [[nodiscard]] std::optional<Celsius> temperature() const { return temperature_; }
+  [[nodiscard]] std::optional<Litres> volume() const { return volume_; }
+  [[nodiscard]] const Settling& settling() const { return settling_; }
+  [[nodiscard]] const Batch& batch() const { return batch_; }
+  [[nodiscard]] const Gate& gate() const { return gate_; }
+  [[nodiscard]] const AlarmBook& alarms() const { return alarms_; }
+  [[nodiscard]] const std::optional<WaterChange>& change() const { return change_; }
+  [[nodiscard]] const std::array<CheckResult, check_count>& checks() const { return checks_; }
+  [[nodiscard]] const Calibration& calibration(std::size_t probe) const {
+    return calibrations_[probe];
+  }
+  [[nodiscard]] std::optional<Duration> dwell_left(MonoTime now) const;
+
+ private:
+  // In the order of one step.
+  void take_samples(const StationInputs& inputs, Instant now, StationOutcome& outcome);
+  void derive(MonoTime now);
+  void obey(const StationInputs& inputs, Instant now, StationOutcome& outcome);
+  void progress_batch(Instant now, StationOutcome& outcome);
+  void supervise(const StationInputs& inputs, MonoTime now);
+  void evaluate(const StationInputs& inputs, MonoTime now);
+  void progress_proof(Instant now, StationOutcome& outcome);
+  void end_interrupted_change(StationOutcome& outcome);
+  void run_change(const StationInputs& inputs, MonoTime now, StationOutcome& outcome);
+  void run_gate(const StationInputs& inputs, Instant now, StationOutcome& outcome);
+
+  CommandAnswer obey_one(const BeginCommand& command, Instant now, StationOutcome& outcome);
+  CommandAnswer obey_one(const NoteCommand& command, Instant now, StationOutcome& outcome);
+  CommandAnswer obey_one(const AbandonCommand& command, Instant now, StationOutcome& outcome);
+  CommandAnswer obey_one(const ChangeCommand& command, Instant now, StationOutcome& outcome);
+  CommandAnswer obey_one(const StopCommand& command, Instant now, StationOutcome& outcome);
+  CommandAnswer obey_one(const AcknowledgeCommand& command, Instant now, StationOutcome& outcome);
+  CommandAnswer obey_one(const CalibrateCommand& command, Instant now, StationOutcome& outcome);
+
+  void derive_settling(MonoTime now);
+  void add_age(Instant now);
+  void start_course_afresh();
+  void void_proof(ProofVoid reason, StationOutcome& outcome);
+  [[nodiscard]] std::optional<ProofVoid> water_changed(MonoTime now);
+  [[nodiscard]] bool proof_checks_met() const;
+  [[nodiscard]] bool every_check_met() const;
+  [[nodiscard]] std::optional<CheckId> first_unmet() const;
+  [[nodiscard]] bool is_circulating() const;
+  [[nodiscard]] std::optional<double> contact(Measures measures) const;
+  [[nodiscard]] FlowEvidence flow_evidence() const;
+  [[nodiscard]] bool level_is_low() const;
+  [[nodiscard]] Permit next_permit() const;
+  [[nodiscard]] Duration dwell() const;
+  void end_change(ChangeEnd end, MonoTime now, StationOutcome& outcome);
+
+  const StationSpec* spec_;
+  std::vector<ProbeJudge> judges_;
+  std::vector<Calibration> calibrations_;
+  std::vector<Reading> readings_;
+  std::vector<SampleFault> faults_;
+
+  SalinityEstimate salinity_;
+  std::optional<Celsius> temperature_;
+  std::optional<Litres> volume_;
+  Course salinity_course_;
+  Course temperature_course_;
+  MonoTime salinity_course_at_;
+  MonoTime temperature_course_at_;
+  Settling settling_;
+
+  Batch batch_;
+  std::optional<WallTime> age_unknown_since_;  // restored: how long we were away is not counted yet
+  std::optional<MonoTime> proof_checks_met_since_;
+  std::optional<MonoTime> rejection_since_;
+  std::optional<MonoTime> moved_since_;
+  std::optional<MonoTime> rose_since_;
+  std::optional<Litres> lowest_volume_;  // since the proof
+
+  Gate gate_;
+  std::optional<WaterChange> change_;
+  std::optional<ChangeUnderWay> interrupted_;
+  std::optional<PumpRun> run_while_proven_;
+  PumpSupervision supervision_;
+  AlarmBook alarms_;
+  std::array<CheckResult, check_count> checks_{};
+  std::array<CheckResult, check_count> checks_before_{};
+  std::optional<MonoTime> stepped_;
+};
+
+}  // namespace brinegate

@@ -1,0 +1,194 @@
+// SPDX-License-Identifier: Apache-2.0
+// What a person or a program may ask of a station. Nothing here can open the gate against a check:
+// a change is accepted only when everything is already met, and the gate still decides by itself.
+#include <algorithm>
+#include <variant>
+
+#include "rules/seawater.h"
+#include "rules/station.h"
+
+namespace brinegate {
+namespace {
+
+CommandAnswer answer(AnswerCode code) {
+  CommandAnswer a;
+  a.code = code;
+  return a;
+}
+
+constexpr Celsius room_temperature{25.0};
+
+}  // namespace
+
+void Station::obey(const StationInputs& inputs, Instant now, StationOutcome& outcome) {
+  for (const Command& command : inputs.commands) {
+    if (inputs.ending) {
+      outcome.answers.push_back(answer(AnswerCode::Ending));
+      continue;
+    }
+    outcome.answers.push_back(
+        std::visit([&](const auto& asked) { return obey_one(asked, now, outcome); }, command));
+  }
+}
+
+CommandAnswer Station::obey_one(const BeginCommand& command, Instant now, StationOutcome& outcome) {
+  if (change_)
+    return answer(AnswerCode::ChangeRunning);
+  if (batch_.in_progress() && batch_.phase != BatchPhase::Proven)
+    return answer(AnswerCode::BatchInProgress);
+
+  Batch batch;
+  batch.id = command.batch;
+  batch.lot = command.lot;
+  batch.profile = command.profile;
+  batch.product = command.product;
+  batch.begun = now.wall;
+  batch.phase = BatchPhase::Filling;
+  batch.rest = std::max(Litres(0.0), volume_.value_or(Litres(0.0)));
+  if (salinity_.value)
+    batch.rest_salinity = *salinity_.value;
+  else if (batch_.proof && batch_.in_progress())
+    batch.rest_salinity = batch_.proof->salinity;
+  batch.dry_salt =
+      Grams(batch.rest.value() *
+            salt_grams_per_litre(batch.rest_salinity, temperature_.value_or(room_temperature)));
+  if (command.salt) {
+    batch.salt = *command.salt;
+    batch.dry_salt += *command.salt * command.product.dry_fraction;
+    batch.salt_noted = true;
+    batch.phase = BatchPhase::Mixing;
+  }
+  if (batch_.in_progress())
+    outcome.events.push_back(BatchEnded{batch_, BatchEnd::Replaced});
+  batch_ = std::move(batch);
+  age_unknown_since_.reset();
+  proof_checks_met_since_.reset();
+  rejection_since_.reset();
+  salinity_course_ = Course(batch_.profile.window);
+  temperature_course_ = Course(batch_.profile.window);
+  supervision_.level_changed_on_purpose();
+  outcome.events.push_back(BatchBegan{});
+  return answer(AnswerCode::Done);
+}
+
+CommandAnswer Station::obey_one(const NoteCommand& command, Instant /*now*/,
+                                StationOutcome& outcome) {
+  if (!batch_.in_progress())
+    return answer(AnswerCode::NoBatch);
+  const bool adds = command.salt.value() > 0.0 || command.water.value() > 0.0;
+  const bool says = command.removed.value() > 0.0 || command.salt_total || !command.text.empty();
+  if (!adds && !says)
+    return answer(AnswerCode::NothingNoted);
+
+  const double dry_fraction = batch_.product.dry_fraction;
+  if (command.salt_total) {
+    batch_.dry_salt += (*command.salt_total - batch_.salt) * dry_fraction;
+    batch_.salt = *command.salt_total;
+    batch_.salt_noted = true;
+  }
+  if (command.removed.value() > 0.0 && salinity_.value)
+    batch_.dry_salt -=
+        Grams(command.removed.value() *
+              salt_grams_per_litre(*salinity_.value, temperature_.value_or(room_temperature)));
+  batch_.salt += command.salt;
+  batch_.dry_salt += command.salt * dry_fraction;
+  batch_.salt_noted |= command.salt.value() > 0.0;
+  batch_.water_noted += command.water - command.removed;
+  supervision_.level_changed_on_purpose();
+  outcome.events.push_back(BatchNoted{command});
+  if (!adds)
+    return answer(AnswerCode::Done);
+  if (batch_.proof)
+    void_proof(ProofVoid::SomethingAdded, outcome);
+  batch_.circulated = Duration::zero();
+  start_course_afresh();
+  if (batch_.salt_noted)
+    batch_.phase = BatchPhase::Mixing;
+  return answer(AnswerCode::Done);
+}
+
+CommandAnswer Station::obey_one(const AbandonCommand&, Instant now, StationOutcome& outcome) {
+  if (!batch_.in_progress())
+    return answer(AnswerCode::NoBatch);
+  if (change_)
+    end_change(ChangeEnd::Stopped, now.mono, outcome);
+  outcome.events.push_back(BatchEnded{batch_, BatchEnd::Abandoned});
+  batch_.phase = BatchPhase::Empty;
+  batch_.proof.reset();
+  return answer(AnswerCode::Done);
+}
+
+CommandAnswer Station::obey_one(const ChangeCommand& command, Instant now, StationOutcome&) {
+  if (!spec_->pump)
+    return answer(AnswerCode::NoPump);
+  const PumpSpec& pump = *spec_->pump;
+  if (pump.permit == PermitMode::WhileProven)
+    return answer(AnswerCode::PermittedWhileProven);
+  if (change_)
+    return answer(AnswerCode::ChangeRunning);
+  if (command.volume <= Litres(0.0))
+    return answer(AnswerCode::VolumeNotPositive);
+  CommandAnswer refused;
+  if (command.volume > pump.max_volume) {
+    refused.code = AnswerCode::VolumeAboveMaximum;
+    refused.limit = pump.max_volume;
+    return refused;
+  }
+  if (!every_check_met()) {
+    std::copy_if(checks_.begin(), checks_.end(), std::back_inserter(refused.unmet),
+                 [](const CheckResult& check) { return !lets_through(check.verdict); });
+    return refused;
+  }
+  if (volume_ && *volume_ - command.volume < spec_->low_level) {
+    refused.code = AnswerCode::VolumeNotThere;
+    refused.limit = *volume_ - spec_->low_level;
+    return refused;
+  }
+  if (!gate_.ready(dwell(), now.mono)) {
+    refused.code = AnswerCode::DwellNotOver;
+    refused.wait = gate_.dwell_left(dwell(), now.mono).value_or(dwell());
+    return refused;
+  }
+  change_ = WaterChange{command.volume, "", std::nullopt};
+  CommandAnswer accepted = answer(AnswerCode::Done);
+  accepted.change = change_;
+  return accepted;
+}
+
+CommandAnswer Station::obey_one(const StopCommand&, Instant now, StationOutcome& outcome) {
+  if (!change_)
+    return answer(AnswerCode::NoChangeRunning);
+  end_change(ChangeEnd::Stopped, now.mono, outcome);
+  return answer(AnswerCode::Done);
+}
+
+CommandAnswer Station::obey_one(const AcknowledgeCommand& command, Instant now, StationOutcome&) {
+  const bool known = alarms_.acknowledge(command.alarm, now.mono);
+  if (known && command.alarm == AlarmId::LevelFallingWhileShut)
+    supervision_.level_changed_on_purpose();
+  return answer(known ? AnswerCode::Done : AnswerCode::NothingToAcknowledge);
+}
+
+// S7 and common sense: a calibration changes what every reading meant, so a proof made with the old
+// one does not hold.
+CommandAnswer Station::obey_one(const CalibrateCommand& command, Instant now,
+                                StationOutcome& outcome) {
+  const auto uncorrected = judges_[command.probe].uncorrected(now.mono);
+  if (!uncorrected)
+    return answer(AnswerCode::ProbeNotGood);
+  const auto calibration =
+      one_point_calibration(spec_->probes[command.probe], *uncorrected, command.standard, now.wall);
+  if (!calibration) {
+    CommandAnswer refused = answer(AnswerCode::CalibrationImplausible);
+    refused.detail = calibration.error().message;
+    return refused;
+  }
+  calibrations_[command.probe] = *calibration;
+  if (batch_.proof)
+    void_proof(ProofVoid::Recalibrated, outcome);
+  start_course_afresh();
+  outcome.events.push_back(ProbeCalibrated{command.probe, *calibration});
+  return answer(AnswerCode::Done);
+}
+
+}  // namespace brinegate

@@ -1,0 +1,134 @@
+// SPDX-License-Identifier: Apache-2.0
+// What can be asked of a station, what it answers, and what happens in it that belongs on record.
+#pragma once
+
+#include <optional>
+#include <string>
+#include <variant>
+#include <vector>
+
+#include "rules/alarm.h"
+#include "rules/batch.h"
+#include "rules/calibration.h"
+#include "rules/check.h"
+#include "rules/gate.h"
+#include "rules/water_change.h"
+
+namespace brinegate {
+
+struct BeginCommand {
+  std::string batch;  // its id
+  std::string lot;
+  Profile profile;
+  std::optional<Grams> salt;
+  SaltProduct product;
+};
+
+struct NoteCommand {
+  Grams salt;                       // product added
+  Litres water;                     // fresh water added
+  Litres removed;                   // water taken out
+  std::optional<Grams> salt_total;  // corrects all that was noted before
+  std::string text;
+};
+
+struct AbandonCommand {};
+
+struct ChangeCommand {
+  Litres volume;
+};
+
+struct StopCommand {};
+
+struct AcknowledgeCommand {
+  AlarmId alarm = AlarmId::PumpRunningWhileShut;
+};
+
+struct CalibrateCommand {
+  std::size_t probe = 0;
+  double standard = 0.0;  // in the probe's unit, at the standard's temperature now
+};
+
+using Command = std::variant<BeginCommand, NoteCommand, AbandonCommand, ChangeCommand, StopCommand,
+                             AcknowledgeCommand, CalibrateCommand>;
+
+enum class AnswerCode {
+  ChecksNotMet,
+  DwellNotOver,
+  NoBatch,
+  BatchInProgress,
+  ChangeRunning,
+  NoChangeRunning,
+  NoPump,
+  PermittedWhileProven,  // asked for a change where the pump needs none
+  NothingNoted,
+  VolumeNotPositive,
+  VolumeAboveMaximum,
+  VolumeNotThere,
+  NothingToAcknowledge,
+  ProbeNotGood,
+  CalibrationImplausible,
+  Ending,
+  Done,
+};
+
+struct CommandAnswer {
+  AnswerCode code = AnswerCode::ChecksNotMet;
+  std::vector<CheckResult> unmet;     // ChecksNotMet
+  std::optional<Litres> limit;        // VolumeAboveMaximum, VolumeNotThere
+  std::optional<Duration> wait;       // DwellNotOver
+  std::string detail;                 // CalibrationImplausible
+  std::optional<WaterChange> change;  // Done, of a change
+
+  [[nodiscard]] bool ok() const { return code == AnswerCode::Done; }
+};
+
+enum class BatchEnd { Abandoned, Replaced, Used };
+
+struct BatchBegan {};
+struct BatchNoted {
+  NoteCommand note;
+};
+struct BatchEnded {
+  Batch batch;
+  BatchEnd end = BatchEnd::Abandoned;
+};
+struct BatchProven {
+  Proof proof;
+};
+struct BatchRejected {
+  std::vector<CheckResult> violated;
+};
+struct ProofLost {
+  ProofVoid reason = ProofVoid::None;
+};
+struct PermitAsked {
+  Permit permit;
+};
+struct PermitWithdrawn {};
+struct GateOpened {
+  Permit permit;
+};
+struct GateShut {
+  std::string permit;
+  std::optional<CheckResult> first_out;
+};
+struct ChangeEnded {
+  std::string permit;
+  Litres asked;
+  Litres drawn;
+  ChangeEnd end = ChangeEnd::Interrupted;
+};
+struct AlarmChanged {
+  Alarm alarm;
+};
+struct ProbeCalibrated {
+  std::size_t probe = 0;
+  Calibration calibration;
+};
+
+using StationEvent = std::variant<BatchBegan, BatchNoted, BatchEnded, BatchProven, BatchRejected,
+                                  ProofLost, PermitAsked, PermitWithdrawn, GateOpened, GateShut,
+                                  ChangeEnded, AlarmChanged, ProbeCalibrated>;
+
+}  // namespace brinegate
