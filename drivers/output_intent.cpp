@@ -55,6 +55,10 @@ void OutputIntent::done(const Step& step, bool confirmed, MonoTime now) {
   }
 }
 
+void OutputIntent::doubt(MonoTime now) {
+  state(on_until_, now);
+}
+
 MonoTime OutputIntent::due() const {
   return on_until_ ? std::min(*on_until_, next_try_) : next_try_;
 }

@@ -43,10 +43,15 @@ class OutputIntent {
   // What became of it. The outcome of a step that a newer statement overtook changes nothing.
   void done(const Step& step, bool confirmed, MonoTime now);
 
+  // What was confirmed may hold no longer (the device was out of reach): say it again.
+  void doubt(MonoTime now);
+
   // The earliest time at which next() may have something to do.
   [[nodiscard]] MonoTime due() const;
   [[nodiscard]] bool confirmed_off() const { return !on_until_ && confirmed_; }
   [[nodiscard]] bool wants_off(MonoTime now) const { return !on_until_ || now >= *on_until_; }
+  // The end of the wanted "on".
+  [[nodiscard]] std::optional<MonoTime> on_until() const { return on_until_; }
   [[nodiscard]] std::uint64_t generation() const { return generation_; }
 
  private:

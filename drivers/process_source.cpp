@@ -47,6 +47,12 @@ int milliseconds_of(Duration duration) {
   return static_cast<int>(std::chrono::ceil<std::chrono::milliseconds>(duration).count());
 }
 
+bool has_ended(pid_t child) {
+  siginfo_t state{};
+  return ::waitid(P_PID, static_cast<id_t>(child), &state, WEXITED | WNOHANG | WNOWAIT) != 0 ||
+         state.si_pid == child;
+}
+
 // The child's surroundings: nothing of ours but its three pipes, default signals, and a process
 // group of its own, so that what a shell script started ends with it.
 class SpawnPlan {
@@ -229,14 +235,12 @@ void ProcessSource::end(Child& child) const {
   ::kill(-child.id, SIGTERM);
   const MonoTime give_up = monotonic_now() + timing_.patience;
   constexpr auto look_again = std::chrono::milliseconds(10);
-  pid_t reaped = 0;
-  while ((reaped = ::waitpid(child.id, nullptr, WNOHANG)) == 0 && monotonic_now() < give_up) {
+  while (!has_ended(child.id) && monotonic_now() < give_up) {
     std::this_thread::sleep_for(look_again);
   }
-  ::kill(-child.id, SIGKILL);  // also what the child left behind in its group
-  if (reaped == 0) {
-    ::waitpid(child.id, nullptr, 0);
-  }
+  // Before it is reaped, while its number cannot be another's: it, and what it left in its group.
+  ::kill(-child.id, SIGKILL);
+  ::waitpid(child.id, nullptr, 0);
   child.id = -1;
 }
 
