@@ -1,0 +1,394 @@
+// SPDX-License-Identifier: Apache-2.0
+#include "config/advice.h"
+
+#include <fmt/format.h>
+
+#include "config/quantity.h"
+#include "config/words.h"
+#include "rules/check_catalogue.h"
+#include "rules/seawater.h"
+
+namespace brinegate::config {
+namespace {
+
+std::string value_text(CheckUnit unit, double value) {
+  switch (unit) {
+    case CheckUnit::Psu:
+      return show(PracticalSalinity(value));
+    case CheckUnit::DegreesCelsius:
+      return show(Celsius(value));
+    case CheckUnit::VolumeLitres:
+      return show(Litres(value));
+    case CheckUnit::Seconds:
+      return show(from_seconds(value));
+    case CheckUnit::None:
+      break;
+  }
+  return fmt::format("{:g}", value);
+}
+
+std::string why_bad(const ProbeTrouble& trouble) {
+  if (trouble.reason == QualityReason::Fault)
+    return std::string(word(trouble.fault));
+  return std::string(word(trouble.reason));
+}
+
+std::string names(const CheckResult& check, const Station& station, bool with_reason) {
+  std::string text;
+  for (const ProbeTrouble& trouble : check.troubles) {
+    text +=
+        fmt::format("{}{}", text.empty() ? "" : ", ", station.spec().probes[trouble.probe].name);
+    if (with_reason)
+      text += fmt::format(" ({})", why_bad(trouble));
+  }
+  return text;
+}
+
+std::string in_time(const CheckResult& check) {
+  return check.time_left ? fmt::format(", about {} to go", show(*check.time_left)) : "";
+}
+
+std::string salinity_sentence(const CheckResult& check) {
+  switch (check.verdict) {
+    case Verdict::Met:
+      return fmt::format("On target at {}, with a risk of {:.2g} % of being out of tolerance.",
+                         measured_text(check), 100.0 * check.risk.value_or(1.0));
+    case Verdict::Waiting:
+      return check.measured ? fmt::format("Salinity is {} so far.", measured_text(check))
+                            : "No salinity to judge yet.";
+    default:
+      break;
+  }
+  if (*check.measured < *check.needed_low)
+    return fmt::format("Too weak: {}, needed {}.", measured_text(check), needed_text(check));
+  if (*check.measured > *check.needed_high)
+    return fmt::format("Too strong: {}, needed {}.", measured_text(check), needed_text(check));
+  return fmt::format(
+      "Too close to the limit: {} is inside {}, but with a risk of {:.2g} % that the water is not.",
+      measured_text(check), needed_text(check), 100.0 * check.risk.value_or(1.0));
+}
+
+std::string dose_sentence(const CheckResult& check) {
+  switch (check.verdict) {
+    case Verdict::Met:
+      return "The salt weighed in is what is measured.";
+    case Verdict::Waiting:
+      return check.needed_low ? "Compared with the salt weighed in once it has dissolved."
+                              : "Waiting for the salt to be noted and the water to be measured.";
+    case Verdict::NotAsked:
+      return "No salt was noted, so the dose is no witness.";
+    case Verdict::Violated:
+      break;
+  }
+  return fmt::format(
+      "Not as dosed: the salt noted makes {}, measured is {}. The weight, the volume, the dry "
+      "fraction or the probe is wrong: find out which before you use the water.",
+      needed_text(check), measured_text(check));
+}
+
+std::string temperature_sentence(const CheckResult& check) {
+  if (!check.measured)
+    return "No temperature to judge.";
+  if (check.verdict == Verdict::Met)
+    return fmt::format("Temperature is {}.", measured_text(check));
+  if (*check.measured < *check.needed_low)
+    return fmt::format("Too cold: {}, needed {}. Let the heater work.", measured_text(check),
+                       needed_text(check));
+  if (*check.measured > *check.needed_high)
+    return fmt::format("Too warm: {}, needed {}. Let it cool down.", measured_text(check),
+                       needed_text(check));
+  return fmt::format("Temperature is {} and still moving.", measured_text(check));
+}
+
+std::string proof_sentence(const Station& station) {
+  switch (station.batch().phase) {
+    case BatchPhase::Empty:
+      return "No batch has begun: begin one.";
+    case BatchPhase::Filling:
+      return "Filling: add the salt and note it.";
+    case BatchPhase::Rejected:
+      return "The batch is rejected: correct it or dispose of it.";
+    case BatchPhase::Proven:
+    case BatchPhase::Drawing:
+      return "Proven: salinity by measurement; composition rests on the lot.";
+    case BatchPhase::Mixing:
+      break;
+  }
+  if (station.batch().voided != ProofVoid::None)
+    return fmt::format("To be proven afresh: {}.", word(station.batch().voided));
+  return "Not proven yet.";
+}
+
+std::string instrument_sentence(const CheckResult& check, const Station& station) {
+  const bool met = check.verdict == Verdict::Met;
+  switch (check.id) {
+    case CheckId::RecordKept:
+      return met ? "The record is being kept."
+                 : "The record cannot be written: check the disk's space and health.";
+    case CheckId::ProbesGood:
+      return met ? "Every probe is good."
+                 : fmt::format("No good reading of {}: check the probe and its line.",
+                               names(check, station, true));
+    case CheckId::RealSource:
+      return met ? "Every source is real."
+                 : fmt::format("{} is simulated, and the pump is real.",
+                               names(check, station, false));
+    case CheckId::CellsAgree:
+      if (check.verdict == Verdict::Waiting)
+        return "Waiting for every cell.";
+      return met ? "The cells agree."
+                 : fmt::format("{} disagree by {}, allowed {}: clean and calibrate both.",
+                               names(check, station, false),
+                               show(PracticalSalinity(*check.measured)),
+                               show(PracticalSalinity(*check.needed_high)));
+    default:
+      return "";
+  }
+}
+
+std::string pump_sentence(const CheckResult& check, const Station& station) {
+  const bool met = check.verdict == Verdict::Met;
+  const bool waiting = check.verdict == Verdict::Waiting;
+  switch (check.id) {
+    case CheckId::NoLeak:
+      return met       ? "No leak."
+             : waiting ? "Waiting for the leak probe."
+                       : "Water where it must be dry.";
+    case CheckId::TankNotFull:
+      return met       ? "The tank has room."
+             : waiting ? "Waiting for the tank's contact."
+                       : "The tank is full.";
+    case CheckId::LevelAboveLow:
+      if (waiting)
+        return "Waiting for the level.";
+      return met ? "There is water to draw." : "The reservoir is at its low level: fill it.";
+    case CheckId::PumpFollows:
+      if (met)
+        return "The pump does what it is told.";
+      return station.alarms().is_normal(AlarmId::PumpRunningWhileShut)
+                 ? "The pump did not run while open: find out why, then acknowledge."
+                 : "The pump ran while shut: cut its power, find out why, then acknowledge.";
+    case CheckId::WaterStays:
+      return met ? "No water is lost."
+                 : "The level fell while shut: look for a siphon or a leak, then acknowledge.";
+    case CheckId::RunWithinLimits:
+      return met ? "Runs stay within their limits."
+                 : "A run passed its limit: find out why, then acknowledge.";
+    default:
+      return "";
+  }
+}
+
+std::string water_sentence(const CheckResult& check, const Station& station) {
+  const bool met = check.verdict == Verdict::Met;
+  switch (check.id) {
+    case CheckId::OnTarget:
+      return salinity_sentence(check);
+    case CheckId::Dissolved:
+      if (met)
+        return "Dissolved.";
+      return check.measured ? fmt::format("Still dissolving: up to {} may still come{}.",
+                                          measured_text(check), in_time(check))
+                            : fmt::format("Watching it dissolve{}.", in_time(check));
+    case CheckId::AsDosed:
+      return dose_sentence(check);
+    case CheckId::Circulated:
+      return met ? "Circulated long enough."
+                 : fmt::format("Circulated for {} of {}{}.", measured_text(check),
+                               show(from_seconds(*check.needed_low)), in_time(check));
+    case CheckId::TemperatureRight:
+      return temperature_sentence(check);
+    case CheckId::NotTooOld:
+      if (check.verdict == Verdict::Waiting)
+        return "Its age is not known yet.";
+      return met ? "Fresh enough." : "Too old: dispose of it and mix a new batch.";
+    case CheckId::BatchProven:
+      return proof_sentence(station);
+    default:
+      return "";
+  }
+}
+
+// What a person wants to hear first when several checks are not met: what is wrong, then what is
+// missing, in the order in which a batch is lived.
+const CheckResult* most_telling(const Station& station) {
+  const auto& checks = station.checks();
+  for (const CheckResult& check : checks)
+    if (check.verdict == Verdict::Violated && check.id != CheckId::BatchProven)
+      return &check;
+  if (!station.batch().in_progress() || station.batch().phase == BatchPhase::Filling)
+    return &checks[static_cast<std::size_t>(CheckId::BatchProven)];
+  const CheckResult* longest = nullptr;
+  for (const CheckResult& check : checks) {
+    if (lets_through(check.verdict) || check.id == CheckId::BatchProven)
+      continue;
+    if (longest == nullptr || check.time_left > longest->time_left)
+      longest = &check;
+  }
+  return longest;
+}
+
+}  // namespace
+
+std::string measured_text(const CheckResult& check) {
+  return check.measured ? value_text(check_row(check.id).unit, *check.measured) : "";
+}
+
+std::string needed_text(const CheckResult& check) {
+  const CheckUnit unit = check_row(check.id).unit;
+  if (check.needed_low && check.needed_high)
+    return fmt::format("{} to {}", value_text(unit, *check.needed_low),
+                       value_text(unit, *check.needed_high));
+  if (check.needed_low)
+    return fmt::format("at least {}", value_text(unit, *check.needed_low));
+  if (check.needed_high)
+    return fmt::format("at most {}", value_text(unit, *check.needed_high));
+  return "";
+}
+
+std::string sentence(const CheckResult& check, const Station& station) {
+  if (check.verdict == Verdict::NotAsked && check.id != CheckId::AsDosed)
+    return "Not asked for here.";
+  for (const auto& text : {instrument_sentence(check, station), pump_sentence(check, station),
+                           water_sentence(check, station)})
+    if (!text.empty())
+      return text;
+  return "";
+}
+
+std::string headline(const Station& station, MonoTime now) {
+  const auto drawn = [&station] {
+    return station.change() && station.change()->run
+               ? fmt::format(" {} of {} drawn.", show(station.change()->run->drawn()),
+                             show(station.change()->asked))
+               : std::string();
+  };
+  if (station.gate().state() == GateState::Open)
+    return fmt::format("Open: the pump may run.{}", drawn());
+  const CheckResult* telling = most_telling(station);
+  if (telling == nullptr) {
+    if (station.batch().phase == BatchPhase::Mixing ||
+        station.batch().phase == BatchPhase::Rejected)
+      return "Shut: every demand is met; proving.";
+    const auto wait = station.dwell_left(now);
+    if (wait && *wait > Duration::zero())
+      return fmt::format("Shut: everything is met, ready in {}.", show(*wait));
+    return "Shut: proven and ready; nothing asks for water.";
+  }
+  std::string reason = sentence(*telling, station);
+  if (station.batch().phase == BatchPhase::Rejected)
+    for (const Correction& correction : corrections_for(station))
+      if (correction.fits)
+        return fmt::format("Shut: {} {}", reason, sentence(correction));
+  return fmt::format("Shut: {}", reason);
+}
+
+std::vector<Correction> corrections_for(const Station& station) {
+  const CheckResult& target = station.checks()[static_cast<std::size_t>(CheckId::OnTarget)];
+  if (target.verdict != Verdict::Violated || !station.salinity().value || !station.volume() ||
+      !station.temperature())
+    return {};
+  const Batch& batch = station.batch();
+  const auto found =
+      corrections(Water{*station.volume(), *station.salinity().value}, batch.profile.target,
+                  station.spec().capacity, batch.product, *station.temperature());
+  return found ? found.value() : std::vector<Correction>{};
+}
+
+std::string sentence(const Correction& correction) {
+  const std::string then = fmt::format("to come to {} in {}.", show(correction.after.salinity),
+                                       show(correction.after.volume));
+  switch (correction.action) {
+    case CorrectionAction::AddSalt:
+      return fmt::format("Add {} of salt {}", show(correction.salt), then);
+    case CorrectionAction::AddWater:
+      return fmt::format("Add {} of fresh water {}", show(correction.water), then);
+    case CorrectionAction::ReplaceWithWater:
+      return fmt::format("Take out {} and add {} of fresh water {}", show(correction.remove),
+                         show(correction.water), then);
+  }
+  return "";
+}
+
+std::string sentence(const CommandAnswer& answer) {
+  switch (answer.code) {
+    case AnswerCode::Done:
+      return "Done.";
+    case AnswerCode::ChecksNotMet:
+      return "Refused: not every check is met.";
+    case AnswerCode::DwellNotOver:
+      return fmt::format("Refused: everything is met, but only just; ask again in {}.",
+                         show(answer.wait.value_or(Duration::zero())));
+    case AnswerCode::NoBatch:
+      return "Refused: no batch is in progress; begin one.";
+    case AnswerCode::BatchInProgress:
+      return "Refused: a batch is in progress; abandon it first.";
+    case AnswerCode::ChangeRunning:
+      return "Refused: a water change is running; wait for its end or stop it.";
+    case AnswerCode::NoChangeRunning:
+      return "Refused: no water change is running.";
+    case AnswerCode::NoPump:
+      return "Refused: this station has no gated pump.";
+    case AnswerCode::PermittedWhileProven:
+      return "Refused: this pump needs no change asked for; it may run while the batch is proven.";
+    case AnswerCode::NothingNoted:
+      return "Refused: nothing to note; say what was added or removed.";
+    case AnswerCode::VolumeNotPositive:
+      return "Refused: the volume must be more than nothing.";
+    case AnswerCode::VolumeAboveMaximum:
+      return fmt::format("Refused: more than one change may draw, which is {} (max_volume).",
+                         show(answer.limit.value_or(Litres(0.0))));
+    case AnswerCode::VolumeNotThere:
+      return fmt::format("Refused: only {} are there above the low level.",
+                         show(answer.limit.value_or(Litres(0.0))));
+    case AnswerCode::NothingToAcknowledge:
+      return "Refused: that alarm does not wait to be acknowledged.";
+    case AnswerCode::ProbeNotGood:
+      return "Refused: the probe has no good reading; put it into the standard and wait.";
+    case AnswerCode::CalibrationImplausible:
+      return fmt::format("Refused: {}.", answer.detail);
+    case AnswerCode::Ending:
+      return "Refused: the daemon is stopping.";
+  }
+  return "";
+}
+
+AlarmWords words_of(AlarmId alarm) {
+  switch (alarm) {
+    case AlarmId::PumpRunningWhileShut:
+      return {
+          "The pump has power although the gate is shut: a welded contact, a hand on the "
+          "switch, or another controller.",
+          "Water that nobody judged may be flowing into the tank.",
+          "Cut the pump's power at its plug, find the cause, then acknowledge."};
+    case AlarmId::PumpNotRunningWhileOpen:
+      return {
+          "The pump has no power although the gate was open: a tripped breaker, a broken relay "
+          "or wire.",
+          "The water change did not happen.",
+          "Restore the pump's power, then acknowledge and ask again."};
+    case AlarmId::LevelFallingWhileShut:
+      return {
+          "The reservoir's level fell although the gate is shut: a siphon, a leak, or a pump "
+          "that runs unseen.",
+          "Water is on the floor or in the tank.",
+          "Look at the hoses and the floor, break the siphon, then acknowledge."};
+    case AlarmId::RunLimitPassed:
+      return {"A run of the pump took more water or time than it may.",
+              "The tank may have received too much, or a hose has come off.",
+              "Find out where the water went, then acknowledge."};
+    case AlarmId::ChangeEndedEarly:
+      return {"A water change ended before its volume.", "The tank may stand lower than it should.",
+              "Read why it ended, finish by hand if needed, then acknowledge."};
+    case AlarmId::ChangeInterrupted:
+      return {"The daemon stopped in the middle of a water change.",
+              "Less water than asked for has reached the tank.",
+              "Read how much was drawn, finish by hand if needed, then acknowledge."};
+    case AlarmId::RecordFailing:
+      return {"The record cannot be written.", "The gate stays shut.",
+              "Free space on the disk or replace it; the alarm then returns to normal."};
+  }
+  return {};
+}
+
+}  // namespace brinegate::config
