@@ -7,6 +7,7 @@
 #include <cmath>
 #include <optional>
 #include <span>
+#include <string>
 #include <system_error>
 
 #include <fmt/format.h>

@@ -7,7 +7,6 @@
 #include <cmath>
 #include <optional>
 #include <string>
-#include <utility>
 
 #include <fmt/format.h>
 

@@ -3,13 +3,15 @@
 // write instead. Factors: tests/reference/data/units.csv, each row with its source.
 #include "config/quantity.h"
 
+#include <algorithm>
 #include <chrono>
 #include <cmath>
 #include <functional>
 #include <map>
+#include <stdexcept>
 #include <string>
-#include <utility>
-#include <vector>
+#include <string_view>
+#include <type_traits>
 
 #include <fmt/format.h>
 #include <gmock/gmock.h>

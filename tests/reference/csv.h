@@ -4,10 +4,12 @@
 #pragma once
 
 #include <charconv>
+#include <cstddef>
 #include <fstream>
 #include <map>
 #include <stdexcept>
 #include <string>
+#include <system_error>
 #include <utility>
 #include <vector>
 

@@ -4,8 +4,8 @@
 #include <algorithm>
 #include <cmath>
 #include <map>
+#include <stdexcept>
 #include <string>
-#include <vector>
 
 #include <gtest/gtest.h>
 

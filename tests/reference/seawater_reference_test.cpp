@@ -1,8 +1,11 @@
 // SPDX-License-Identifier: Apache-2.0
 // Sea water against published check values and tables computed with the TEOS-10 toolbox. Each row
 // of tests/reference/data names its own source; each test counts the rows it used.
+#include <algorithm>
 #include <cmath>
+#include <stdexcept>
 #include <string>
+#include <utility>
 
 #include <gtest/gtest.h>
 

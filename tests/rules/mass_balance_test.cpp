@@ -3,9 +3,9 @@
 // a correction lands on the target, salt is neither made nor lost, impossible wishes are refused.
 #include "rules/mass_balance.h"
 
+#include <algorithm>
 #include <cmath>
 #include <limits>
-#include <vector>
 
 #include <gmock/gmock.h>
 #include <gtest/gtest.h>
