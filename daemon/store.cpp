@@ -5,6 +5,8 @@
 #include <optional>
 #include <utility>
 
+#include "drivers/quiet_thread.h"
+
 namespace brinegate::daemon {
 namespace {
 
@@ -51,7 +53,7 @@ Store::Store(DataLock lock, RecordWriter record, HistoryWriter history, Restored
       restored_(std::move(restored)),
       answered_(std::move(answered)),
       options_(options),
-      thread_([this] { write_until_closed(); }) {}
+      thread_(drivers::start_quiet_thread([this] { write_until_closed(); })) {}
 
 Store::~Store() {
   close();

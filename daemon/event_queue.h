@@ -1,0 +1,44 @@
+// SPDX-License-Identifier: Apache-2.0
+// Events on their way from any thread to the loop. Bounded where the world decides how many come.
+#pragma once
+
+#include <cstddef>
+#include <functional>
+#include <mutex>
+#include <vector>
+
+#include "daemon/engine/events.h"
+
+namespace brinegate::daemon {
+
+struct EventLimits {
+  std::size_t samples = 8192;  // waiting; a probe whose samples are lost goes stale and shuts
+  std::size_t requests = 256;
+};
+
+class EventQueue {
+ public:
+  // `wake` is called from the putting thread when the first event after a take() came.
+  explicit EventQueue(std::function<void()> wake, EventLimits limits = {});
+
+  // False: too many of its kind wait, and it was dropped. Only samples and requests ever are.
+  bool put(Event event);
+
+  struct Taken {
+    std::vector<Event> events;
+    std::size_t dropped = 0;  // since the last take
+  };
+  Taken take();
+
+ private:
+  bool count_if_within_limits(const Event& event);
+
+  std::function<void()> wake_;
+  EventLimits limits_;
+  std::mutex mutex_;
+  Taken waiting_;
+  std::size_t samples_ = 0;
+  std::size_t requests_ = 0;
+};
+
+}  // namespace brinegate::daemon

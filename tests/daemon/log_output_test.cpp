@@ -1,0 +1,65 @@
+// SPDX-License-Identifier: Apache-2.0
+// The log does not flood, and nobody outside writes lines of their own into it.
+#include "daemon/log_output.h"
+
+#include <string>
+#include <vector>
+
+#include <gmock/gmock.h>
+#include <gtest/gtest.h>
+
+namespace brinegate::daemon {
+namespace {
+
+using std::chrono::seconds;
+using ::testing::ElementsAre;
+using ::testing::SizeIs;
+
+MonoTime at(int second) {
+  return MonoTime(seconds(second));
+}
+
+class LogOutputTest : public ::testing::Test {
+ protected:
+  std::vector<std::string> lines_;
+  LogOutput log_{[this](std::string_view line) { lines_.emplace_back(line); }, true};
+};
+
+TEST_F(LogOutputTest, MarksEachLineWithItsSyslogPriority) {
+  log_.write(LogLevel::Error, "a", at(0));
+  log_.write(LogLevel::Warning, "b", at(0));
+  log_.write(LogLevel::Info, "c", at(0));
+  EXPECT_THAT(lines_, ElementsAre("<3>a", "<4>b", "<6>c"));
+}
+
+TEST_F(LogOutputTest, CountsTheSameLineWithinAMinuteInsteadOfPrintingIt) {
+  for (int second = 0; second < 60; ++second) {
+    log_.write(LogLevel::Warning, "no answer", at(second));
+  }
+  log_.write(LogLevel::Info, "another", at(59));
+  EXPECT_THAT(lines_, ElementsAre("<4>no answer", "<6>another"));
+  log_.tell_repeats(at(60));
+  EXPECT_THAT(lines_, ElementsAre("<4>no answer", "<6>another", "<4>no answer (59 more times)"));
+}
+
+TEST_F(LogOutputTest, PrintsALineAgainAfterAQuietMinute) {
+  log_.write(LogLevel::Info, "hello", at(0));
+  log_.tell_repeats(at(60));
+  log_.write(LogLevel::Info, "hello", at(61));
+  EXPECT_THAT(lines_, ElementsAre("<6>hello", "<6>hello"));
+}
+
+TEST_F(LogOutputTest, PrintsEveryLineWhenThereAreTooManyToRemember) {
+  for (int i = 0; i < 1000; ++i) {
+    log_.write(LogLevel::Info, std::to_string(i), at(0));
+  }
+  EXPECT_THAT(lines_, SizeIs(1000));
+}
+
+TEST_F(LogOutputTest, KeepsControlCharactersFromStartingALineOrSteeringATerminal) {
+  log_.write(LogLevel::Info, "lot \"x\n<3>forged\x1b[2J\"", at(0));
+  EXPECT_THAT(lines_, ElementsAre("<6>lot \"x <3>forged [2J\""));
+}
+
+}  // namespace
+}  // namespace brinegate::daemon
