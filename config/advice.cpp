@@ -33,7 +33,7 @@ std::string why_bad(const ProbeTrouble& trouble) {
   return std::string(word(trouble.reason));
 }
 
-std::string names(const CheckResult& check, const Station& station, bool with_reason) {
+std::string names(const CheckResult& check, const brinegate::Station& station, bool with_reason) {
   std::string text;
   for (const ProbeTrouble& trouble : check.troubles) {
     text +=
@@ -100,7 +100,7 @@ std::string temperature_sentence(const CheckResult& check) {
   return fmt::format("Temperature is {} and still moving.", measured_text(check));
 }
 
-std::string proof_sentence(const Station& station) {
+std::string proof_sentence(const brinegate::Station& station) {
   switch (station.batch().phase) {
     case BatchPhase::Empty:
       return "No batch has begun: begin one.";
@@ -119,7 +119,7 @@ std::string proof_sentence(const Station& station) {
   return "Not proven yet.";
 }
 
-std::string instrument_sentence(const CheckResult& check, const Station& station) {
+std::string instrument_sentence(const CheckResult& check, const brinegate::Station& station) {
   const bool met = check.verdict == Verdict::Met;
   switch (check.id) {
     case CheckId::RecordKept:
@@ -146,7 +146,7 @@ std::string instrument_sentence(const CheckResult& check, const Station& station
   }
 }
 
-std::string pump_sentence(const CheckResult& check, const Station& station) {
+std::string pump_sentence(const CheckResult& check, const brinegate::Station& station) {
   const bool met = check.verdict == Verdict::Met;
   const bool waiting = check.verdict == Verdict::Waiting;
   switch (check.id) {
@@ -165,6 +165,8 @@ std::string pump_sentence(const CheckResult& check, const Station& station) {
     case CheckId::PumpFollows:
       if (met)
         return "The pump does what it is told.";
+      if (waiting)
+        return "The pump's output does not answer: check its line and power.";
       return station.alarms().is_normal(AlarmId::PumpRunningWhileShut)
                  ? "The pump did not run while open: find out why, then acknowledge."
                  : "The pump ran while shut: cut its power, find out why, then acknowledge.";
@@ -179,7 +181,7 @@ std::string pump_sentence(const CheckResult& check, const Station& station) {
   }
 }
 
-std::string water_sentence(const CheckResult& check, const Station& station) {
+std::string water_sentence(const CheckResult& check, const brinegate::Station& station) {
   const bool met = check.verdict == Verdict::Met;
   switch (check.id) {
     case CheckId::OnTarget:
@@ -211,7 +213,7 @@ std::string water_sentence(const CheckResult& check, const Station& station) {
 
 // What a person wants to hear first when several checks are not met: what is wrong, then what is
 // missing, in the order in which a batch is lived.
-const CheckResult* most_telling(const Station& station) {
+const CheckResult* most_telling(const brinegate::Station& station) {
   const auto& checks = station.checks();
   for (const CheckResult& check : checks)
     if (check.verdict == Verdict::Violated && check.id != CheckId::BatchProven)
@@ -246,7 +248,7 @@ std::string needed_text(const CheckResult& check) {
   return "";
 }
 
-std::string sentence(const CheckResult& check, const Station& station) {
+std::string sentence(const CheckResult& check, const brinegate::Station& station) {
   if (check.verdict == Verdict::NotAsked && check.id != CheckId::AsDosed)
     return "Not asked for here.";
   for (const auto& text : {instrument_sentence(check, station), pump_sentence(check, station),
@@ -256,7 +258,7 @@ std::string sentence(const CheckResult& check, const Station& station) {
   return "";
 }
 
-std::string headline(const Station& station, MonoTime now) {
+std::string headline(const brinegate::Station& station, MonoTime now) {
   const auto drawn = [&station] {
     return station.change() && station.change()->run
                ? fmt::format(" {} of {} drawn.", show(station.change()->run->drawn()),
@@ -283,7 +285,7 @@ std::string headline(const Station& station, MonoTime now) {
   return fmt::format("Shut: {}", reason);
 }
 
-std::vector<Correction> corrections_for(const Station& station) {
+std::vector<Correction> corrections_for(const brinegate::Station& station) {
   const CheckResult& target = station.checks()[static_cast<std::size_t>(CheckId::OnTarget)];
   if (target.verdict != Verdict::Violated || !station.salinity().value || !station.volume() ||
       !station.temperature())
@@ -300,6 +302,9 @@ std::string sentence(const Correction& correction) {
                                        show(correction.after.volume));
   switch (correction.action) {
     case CorrectionAction::AddSalt:
+      if (correction.remove.value() > 0.0)
+        return fmt::format("Take out {} and add {} of salt {}", show(correction.remove),
+                           show(correction.salt), then);
       return fmt::format("Add {} of salt {}", show(correction.salt), then);
     case CorrectionAction::AddWater:
       return fmt::format("Add {} of fresh water {}", show(correction.water), then);

@@ -15,19 +15,19 @@
 namespace brinegate::config {
 
 // "Still dissolving: at most 0.31 ppt may still come, about 22 min to go."
-std::string sentence(const CheckResult& check, const Station& station);
+std::string sentence(const CheckResult& check, const brinegate::Station& station);
 // With their unit; empty where the check has no such value.
 std::string measured_text(const CheckResult& check);
 std::string needed_text(const CheckResult& check);
 
 // The one sentence at the head of a station: open or shut, why, and what to do.
-std::string headline(const Station& station, MonoTime now);
+std::string headline(const brinegate::Station& station, MonoTime now);
 
 std::string sentence(const CommandAnswer& answer);
 
 // Ways to bring a settled batch that is off its target onto it, those that fit first; none where
 // there is nothing to correct or too little is known.
-std::vector<Correction> corrections_for(const Station& station);
+std::vector<Correction> corrections_for(const brinegate::Station& station);
 std::string sentence(const Correction& correction);
 
 struct AlarmWords {

@@ -11,6 +11,7 @@
 #include "config/model.h"
 #include "daemon/engine/effects.h"
 #include "daemon/engine/events.h"
+#include "rules/result.h"
 #include "rules/time.h"
 
 namespace brinegate::daemon {
@@ -20,7 +21,6 @@ using RestoredStates = std::vector<StoredState>;
 
 class Engine {
  public:
-  // Copies the site. `instance` distinguishes ids made by this run from those of earlier runs.
   // Error where what was restored cannot be read.
   static Result<std::unique_ptr<Engine>> create(const config::Site& site,
                                                 const RestoredStates& restored, Instant now);

@@ -1,0 +1,96 @@
+// SPDX-License-Identifier: Apache-2.0
+#include "daemon/engine/record_json.h"
+
+#include <variant>
+
+#include "config/words.h"
+#include "daemon/engine/view.h"
+
+namespace brinegate::daemon {
+namespace {
+
+using config::word;
+
+struct Writer {
+  const Station& station;
+  MonoTime now;
+
+  Json batch_id() const { return station.batch().id; }
+
+  RecordText operator()(const BatchBegan&) const {
+    return {"batch-begun", to_json(station.batch())};
+  }
+  RecordText operator()(const BatchNoted& e) const {
+    Json body = {{"batch", batch_id()},
+                 {"salt_g", e.note.salt.value()},
+                 {"water_l", e.note.water.value()},
+                 {"removed_l", e.note.removed.value()},
+                 {"text", e.note.text}};
+    if (e.note.salt_total)
+      body["salt_total_g"] = e.note.salt_total->value();
+    return {"noted", body};
+  }
+  RecordText operator()(const BatchEnded& e) const {
+    Json body = to_json(e.batch);
+    body["end"] = word(e.end);
+    return {"batch-ended", body};
+  }
+  RecordText operator()(const BatchProven&) const {
+    Json body = to_json(station.batch());
+    body["checks"] = checks();
+    return {"proven", body};
+  }
+  RecordText operator()(const BatchRejected& e) const {
+    Json violated = Json::array();
+    for (const CheckResult& check : e.violated)
+      violated.push_back(check_view(check, station, now));
+    return {"rejected", {{"batch", batch_id()}, {"violated", violated}}};
+  }
+  RecordText operator()(const ProofLost& e) const {
+    return {"proof-lost", {{"batch", batch_id()}, {"reason", word(e.reason)}}};
+  }
+  RecordText operator()(const PermitAsked& e) const {
+    Json body = permit_view(e.permit);
+    body["checks"] = checks();
+    return {"permit", body};
+  }
+  RecordText operator()(const PermitWithdrawn&) const {
+    return {"permit-withdrawn", {{"batch", batch_id()}}};
+  }
+  RecordText operator()(const GateOpened& e) const { return {"opened", permit_view(e.permit)}; }
+  RecordText operator()(const GateShut& e) const {
+    Json body = {{"permit", e.permit}, {"batch", batch_id()}, {"first_out", nullptr}};
+    if (e.first_out)
+      body["first_out"] = check_view(*e.first_out, station, now);
+    return {"shut", body};
+  }
+  RecordText operator()(const ChangeEnded& e) const {
+    return {"change-ended",
+            {{"batch", batch_id()},
+             {"permit", e.permit},
+             {"asked_l", e.asked.value()},
+             {"drawn_l", e.drawn.value()},
+             {"end", word(e.end)}}};
+  }
+  RecordText operator()(const AlarmChanged& e) const { return {"alarm", alarm_view(e.alarm)}; }
+  RecordText operator()(const ProbeCalibrated& e) const {
+    Json body = to_json(e.calibration);
+    body["probe"] = station.spec().probes[e.probe].name;
+    return {"calibration", body};
+  }
+
+  Json checks() const {
+    Json all = Json::array();
+    for (const CheckResult& check : station.checks())
+      all.push_back(check_view(check, station, now));
+    return all;
+  }
+};
+
+}  // namespace
+
+RecordText record_of(const StationEvent& event, const Station& station, MonoTime now) {
+  return std::visit(Writer{station, now}, event);
+}
+
+}  // namespace brinegate::daemon

@@ -1,0 +1,195 @@
+// SPDX-License-Identifier: Apache-2.0
+#include "daemon/engine/request.h"
+
+#include <algorithm>
+#include <array>
+#include <string>
+#include <utility>
+#include <vector>
+
+#include <fmt/format.h>
+#include <nlohmann/json.hpp>
+
+#include "config/quantity.h"
+
+namespace brinegate::daemon {
+namespace {
+
+using nlohmann::json;
+
+constexpr std::size_t largest_request = 16 * 1024;
+constexpr int deepest_request = 16;
+
+// The members of a request, each asked for once; what remains unasked is unknown and refused.
+class Members {
+ public:
+  explicit Members(const json& object) : object_(object) {}
+
+  std::string text(const char* key) {
+    const json* value = take(key);
+    if (value == nullptr)
+      return "";
+    if (value->is_string())
+      return value->get<std::string>();
+    fail(fmt::format("'{}' must be a text", key));
+    return "";
+  }
+  std::string required_text(const char* key) {
+    std::string value = text(key);
+    if (value.empty())
+      fail(fmt::format("'{}' is missing", key));
+    return value;
+  }
+  template <class T>
+  std::optional<T> quantity(const char* key, Result<T> (*parse)(std::string_view)) {
+    const std::string written = text(key);
+    if (written.empty())
+      return std::nullopt;
+    const auto parsed = parse(written);
+    if (parsed)
+      return parsed.value();
+    fail(fmt::format("'{}': {}", key, parsed.error().message));
+    return std::nullopt;
+  }
+  std::optional<double> number(const char* key) {
+    const json* value = take(key);
+    if (value == nullptr)
+      return std::nullopt;
+    if (value->is_number())
+      return value->get<double>();
+    fail(fmt::format("'{}' must be a number", key));
+    return std::nullopt;
+  }
+  void fail(std::string message) {
+    if (error_.empty())
+      error_ = std::move(message);
+  }
+  std::string error() {
+    for (const auto& [key, value] : object_.items())
+      if (std::find(taken_.begin(), taken_.end(), key) == taken_.end())
+        fail(fmt::format("'{}' is not known here", key));
+    return error_;
+  }
+
+ private:
+  const json* take(const char* key) {
+    taken_.emplace_back(key);
+    const auto found = object_.find(key);
+    return found == object_.end() ? nullptr : &*found;
+  }
+
+  const json& object_;
+  std::vector<std::string> taken_;
+  std::string error_;
+};
+
+bool is_too_deep(std::string_view text) {
+  int depth = 0;
+  bool in_text = false;
+  for (std::size_t i = 0; i < text.size(); ++i) {
+    const char c = text[i];
+    if (in_text && c == '\\')
+      ++i;
+    else if (c == '"')
+      in_text = !in_text;
+    else if (!in_text && (c == '{' || c == '['))
+      ++depth;
+    else if (!in_text && (c == '}' || c == ']'))
+      --depth;
+    if (depth > deepest_request)
+      return true;
+  }
+  return false;
+}
+
+AskChange read_change(Members& members) {
+  const auto volume = members.quantity("volume", config::parse_volume);
+  if (!volume)
+    members.fail("'volume' is missing: write \"volume\": \"40 L\"");
+  return {volume.value_or(Litres(0.0))};
+}
+
+BeginBatch read_begin(Members& members) {
+  BeginBatch begin;
+  begin.lot = members.required_text("lot");
+  begin.profile = members.text("profile");
+  begin.salt = members.quantity("salt", config::parse_mass);
+  begin.dry_fraction = members.number("dry_fraction");
+  if (begin.dry_fraction && !(*begin.dry_fraction > 0.2 && *begin.dry_fraction <= 1.0))
+    members.fail("'dry_fraction' must be more than 0.2 and at most 1");
+  return begin;
+}
+
+NoteAddition read_note(Members& members) {
+  NoteAddition note;
+  note.salt = members.quantity("salt", config::parse_mass);
+  note.water = members.quantity("water", config::parse_volume);
+  note.removed = members.quantity("removed", config::parse_volume);
+  note.salt_total = members.quantity("salt_total", config::parse_mass);
+  note.text = members.text("text");
+  return note;
+}
+
+CalibrateProbe read_calibrate(Members& members) {
+  CalibrateProbe calibrate;
+  calibrate.probe = members.required_text("probe");
+  calibrate.standard = members.required_text("standard");
+  calibrate.at = members.quantity("at", config::parse_temperature).value_or(Celsius(25.0));
+  return calibrate;
+}
+
+constexpr std::array<std::string_view, 8> acts{"change",  "stop",      "begin",       "note",
+                                               "abandon", "calibrate", "acknowledge", "status"};
+
+Result<Request> read_act(const std::string& act, Members& members, Request request) {
+  if (act == "change")
+    request.act = read_change(members);
+  else if (act == "stop")
+    request.act = StopChange{};
+  else if (act == "begin")
+    request.act = read_begin(members);
+  else if (act == "note")
+    request.act = read_note(members);
+  else if (act == "abandon")
+    request.act = AbandonBatch{};
+  else if (act == "calibrate")
+    request.act = read_calibrate(members);
+  else if (act == "acknowledge")
+    request.act = AcknowledgeAlarm{members.required_text("alarm")};
+  else if (act == "status")
+    request.act = AskStatus{};
+  else
+    return Error{
+        fmt::format("'do': \"{}\" is not known; write one of {}", act, fmt::join(acts, ", "))};
+  return request;
+}
+
+}  // namespace
+
+Result<Request> parse_request(std::string_view text) {
+  if (text.size() > largest_request)
+    return Error{
+        fmt::format("the request has {} bytes, at most {} are read", text.size(), largest_request)};
+  if (is_too_deep(text))
+    return Error{fmt::format("the request is nested deeper than {} levels", deepest_request)};
+  const json object = json::parse(text, nullptr, false);
+  if (!object.is_object())
+    return Error{"the request is not a JSON object: write {\"id\": \"...\", \"do\": \"...\"}"};
+  Members members(object);
+  Request request;
+  request.id = members.text("id");
+  request.station = members.text("station");
+  const std::string act = members.required_text("do");
+  if (act.empty())
+    return Error{fmt::format("'do' is missing; write one of {}", fmt::join(acts, ", "))};
+  auto read = read_act(act, members, std::move(request));
+  if (!read)
+    return read;
+  if (read->id.size() > 128)
+    members.fail("'id' is longer than 128 characters");
+  if (std::string error = members.error(); !error.empty())
+    return Error{std::move(error)};
+  return read;
+}
+
+}  // namespace brinegate::daemon

@@ -1,0 +1,141 @@
+// SPDX-License-Identifier: Apache-2.0
+#include "daemon/engine/request_command.h"
+
+#include <algorithm>
+#include <cstdlib>
+#include <vector>
+
+#include <fmt/format.h>
+
+#include "config/measured.h"
+#include "config/nearest.h"
+#include "config/words.h"
+#include "daemon/engine/state_json.h"
+#include "rules/seawater.h"
+
+namespace brinegate::daemon {
+namespace {
+
+std::string batch_id(const std::string& station, const BatchIds& ids) {
+  std::string time = iso_time(ids.now);
+  time.erase(std::remove_if(time.begin(), time.end(), [](char c) { return c == '-' || c == ':'; }),
+             time.end());
+  std::string id = fmt::format("{}-{}", station, time);
+  while (id == ids.current)
+    id += "b";
+  return id;
+}
+
+Result<Command> begin_command(const BeginBatch& asked, const config::Site& site,
+                              const StationUnit& unit, const BatchIds& ids) {
+  const std::string& name = asked.profile.empty() ? unit.configured().profile : asked.profile;
+  const auto profile = std::find_if(site.profiles.begin(), site.profiles.end(),
+                                    [&name](const Profile& each) { return each.name == name; });
+  if (profile == site.profiles.end()) {
+    std::vector<std::string> known;
+    for (const Profile& each : site.profiles)
+      known.push_back(each.name);
+    return Error{
+        fmt::format("there is no profile '{}': {}", name, config::suggestion(name, known))};
+  }
+  BeginCommand command;
+  command.batch = batch_id(unit.station().spec().name, ids);
+  command.lot = asked.lot;
+  command.profile = *profile;
+  command.salt = asked.salt;
+  if (asked.dry_fraction)
+    command.product.dry_fraction = *asked.dry_fraction;
+  return Command(command);
+}
+
+Result<double> gravity_of(const std::string& text) {
+  char* end = nullptr;
+  const double value = std::strtod(text.c_str(), &end);
+  const std::string_view rest(end);
+  if (end == text.c_str() || !(rest.empty() || rest == " sg" || rest == "sg"))
+    return Error{fmt::format("\"{}\" is not a specific gravity: write \"1.0264\"", text)};
+  return value;
+}
+
+// A standard has its value at its own temperature; the probe must show what it comes to at the
+// temperature of the water it stands in, by the equations of sea water.
+Result<double> standard_now(const CalibrateProbe& asked, const ProbeSpec& probe,
+                            const Station& station) {
+  if (probe.measures == Measures::SpecificGravity)
+    return gravity_of(asked.standard);
+  const auto value = config::parse_measured(probe.measures, asked.standard);
+  const bool is_conductivity = probe.measures == Measures::Conductivity ||
+                               probe.measures == Measures::CompensatedConductivity;
+  if (!value || !is_conductivity)
+    return value;
+  const auto temperature = station.readings()[*probe.temperature_from].good_value();
+  if (!temperature)
+    return Error{
+        "the probe's temperature has no good reading, so the standard's value now is not "
+        "known"};
+  const MilliSiemensPerCm standard(*value);
+  if (salinity_quality(standard, asked.at) == Quality::Bad)
+    return Error{fmt::format("\"{}\" is no standard for sea water", asked.standard)};
+  const Celsius now(*temperature);
+  const MilliSiemensPerCm in_situ = conductivity(practical_salinity(standard, asked.at), now);
+  return probe.measures == Measures::Conductivity
+             ? in_situ.value()
+             : compensated(in_situ, now, probe.compensation).value();
+}
+
+Result<Command> calibrate_command(const CalibrateProbe& asked, const Station& station) {
+  const auto& probes = station.spec().probes;
+  std::vector<std::string> known;
+  for (std::size_t i = 0; i < probes.size(); ++i) {
+    known.push_back(probes[i].name);
+    if (probes[i].name != asked.probe)
+      continue;
+    if (is_contact(probes[i].measures))
+      return Error{fmt::format("{} is a contact: there is nothing to calibrate", asked.probe)};
+    const auto standard = standard_now(asked, probes[i], station);
+    if (!standard)
+      return standard.error();
+    return Command(CalibrateCommand{i, *standard});
+  }
+  return Error{fmt::format("there is no probe '{}': {}", asked.probe,
+                           config::suggestion(asked.probe, known))};
+}
+
+}  // namespace
+
+std::string unknown_station(const std::string& name, const config::Site& site) {
+  std::vector<std::string> known;
+  for (const config::Station& station : site.stations)
+    known.push_back(station.spec.name);
+  if (name.empty())
+    return fmt::format("Refused: 'station' is missing; write one of {}.", fmt::join(known, ", "));
+  return fmt::format("Refused: there is no station '{}': {}.", name,
+                     config::suggestion(name, known));
+}
+
+Result<Command> command_of(const Request& request, Origin origin, const config::Site& site,
+                           const StationUnit& unit, const BatchIds& ids) {
+  if (const auto* change = std::get_if<AskChange>(&request.act))
+    return Command(ChangeCommand{change->volume});
+  if (std::holds_alternative<StopChange>(request.act))
+    return Command(StopCommand{});
+  if (const auto* note = std::get_if<NoteAddition>(&request.act))
+    return Command(NoteCommand{note->salt.value_or(Grams(0.0)), note->water.value_or(Litres(0.0)),
+                               note->removed.value_or(Litres(0.0)), note->salt_total, note->text});
+  // What names a profile, moves a probe or silences an alarm is not for the network (S13).
+  if (origin == Origin::Network)
+    return Error{"this can only be asked on the machine itself, with the command line"};
+  if (const auto* begin = std::get_if<BeginBatch>(&request.act))
+    return begin_command(*begin, site, unit, ids);
+  if (std::holds_alternative<AbandonBatch>(request.act))
+    return Command(AbandonCommand{});
+  if (const auto* calibrate = std::get_if<CalibrateProbe>(&request.act))
+    return calibrate_command(*calibrate, unit.station());
+  const auto& acknowledge = std::get<AcknowledgeAlarm>(request.act);
+  const auto alarm = config::alarm_of(acknowledge.alarm);
+  if (!alarm)
+    return Error{fmt::format("there is no alarm '{}'", acknowledge.alarm)};
+  return Command(AcknowledgeCommand{*alarm});
+}
+
+}  // namespace brinegate::daemon

@@ -1,0 +1,309 @@
+// SPDX-License-Identifier: Apache-2.0
+#include "daemon/engine/state_json.h"
+
+#include <fmt/format.h>
+#include <nlohmann/json.hpp>
+
+#include "config/words.h"
+
+namespace brinegate::daemon {
+namespace {
+
+using config::word;
+
+std::int64_t ns(Duration d) {
+  return d.count();
+}
+std::int64_t ns(WallTime t) {
+  return t.time_since_epoch().count();
+}
+
+// Reads the members of an object that we wrote ourselves; the first that is missing or of another
+// type is remembered and everything after it is a default.
+class Reader {
+ public:
+  explicit Reader(const Json& json) : json_(json) {}
+
+  void read(const char* key, double& into) {
+    const Json* value = find(key);
+    if (value != nullptr && value->is_number())
+      into = value->get<double>();
+    else
+      miss(key);
+  }
+  template <class Tag>
+  void read(const char* key, Quantity<Tag>& into) {
+    double value = 0.0;
+    read(key, value);
+    into = Quantity<Tag>(value);
+  }
+  void read(const char* key, std::int64_t& into) {
+    const Json* value = find(key);
+    if (value != nullptr && value->is_number_integer())
+      into = value->get<std::int64_t>();
+    else
+      miss(key);
+  }
+  void read(const char* key, Duration& into) {
+    std::int64_t value = 0;
+    read(key, value);
+    into = Duration(value);
+  }
+  void read(const char* key, WallTime& into) {
+    Duration value{0};
+    read(key, value);
+    into = WallTime(value);
+  }
+  void read(const char* key, bool& into) {
+    const Json* value = find(key);
+    if (value != nullptr && value->is_boolean())
+      into = value->get<bool>();
+    else
+      miss(key);
+  }
+  void read(const char* key, std::string& into) {
+    const Json* value = find(key);
+    if (value != nullptr && value->is_string())
+      into = value->get<std::string>();
+    else
+      miss(key);
+  }
+  template <class Enum, class Find>
+  void read_word(const char* key, Enum& into, Find find_word) {
+    std::string text;
+    read(key, text);
+    if (const auto found = find_word(text))
+      into = *found;
+    else
+      miss(key);
+  }
+  [[nodiscard]] const Json* find(const char* key) const {
+    if (!json_.is_object())
+      return nullptr;
+    const auto found = json_.find(key);
+    return found == json_.end() || found->is_null() ? nullptr : &*found;
+  }
+  void miss(const char* key) {
+    if (missing_.empty())
+      missing_ = key;
+  }
+  [[nodiscard]] const std::string& missing() const { return missing_; }
+
+ private:
+  const Json& json_;
+  std::string missing_;
+};
+
+Json to_json(const Profile& p) {
+  return {{"name", p.name},
+          {"target_psu", p.target.value()},
+          {"tolerance_psu", p.tolerance.value()},
+          {"risk", p.risk},
+          {"temperature_low_c", p.temperature_low.value()},
+          {"temperature_high_c", p.temperature_high.value()},
+          {"temperature_steady_c", p.temperature_steady.value()},
+          {"circulate_ns", ns(p.circulate)},
+          {"keep_ns", ns(p.keep)},
+          {"window_ns", ns(p.window)},
+          {"still_to_dissolve_psu", p.still_to_dissolve.value()},
+          {"slowest_part_ns", ns(p.slowest_part)},
+          {"dose_required", p.dose_required}};
+}
+
+std::string read_profile(const Json& json, Profile& p) {
+  Reader r(json);
+  r.read("name", p.name);
+  r.read("target_psu", p.target);
+  r.read("tolerance_psu", p.tolerance);
+  r.read("risk", p.risk);
+  r.read("temperature_low_c", p.temperature_low);
+  r.read("temperature_high_c", p.temperature_high);
+  r.read("temperature_steady_c", p.temperature_steady);
+  r.read("circulate_ns", p.circulate);
+  r.read("keep_ns", p.keep);
+  r.read("window_ns", p.window);
+  r.read("still_to_dissolve_psu", p.still_to_dissolve);
+  r.read("slowest_part_ns", p.slowest_part);
+  r.read("dose_required", p.dose_required);
+  return r.missing();
+}
+
+Json to_json(const Proof& p) {
+  return {{"salinity_psu", p.salinity.value()},
+          {"standard_uncertainty_psu", p.standard_uncertainty},
+          {"risk", p.risk},
+          {"temperature_c", p.temperature.value()},
+          {"volume_l", p.volume ? Json(p.volume->value()) : Json()},
+          {"at_ns", ns(p.at)},
+          {"at", iso_time(p.at)}};
+}
+
+std::string read_proof(const Json& json, Proof& p) {
+  Reader r(json);
+  r.read("salinity_psu", p.salinity);
+  r.read("standard_uncertainty_psu", p.standard_uncertainty);
+  r.read("risk", p.risk);
+  r.read("temperature_c", p.temperature);
+  if (r.find("volume_l") != nullptr)
+    r.read("volume_l", p.volume.emplace());
+  r.read("at_ns", p.at);
+  return r.missing();
+}
+
+std::string read_batch(const Json& json, Batch& b) {
+  Reader r(json);
+  r.read("id", b.id);
+  r.read("lot", b.lot);
+  r.read("begun_ns", b.begun);
+  r.read_word("phase", b.phase, config::phase_of);
+  r.read("dry_fraction", b.product.dry_fraction);
+  r.read("rest_l", b.rest);
+  r.read("rest_salinity_psu", b.rest_salinity);
+  r.read("dry_salt_g", b.dry_salt);
+  r.read("salt_g", b.salt);
+  r.read("salt_noted", b.salt_noted);
+  r.read("water_noted_l", b.water_noted);
+  r.read("salt_seen", b.salt_seen);
+  r.read("circulated_ns", b.circulated);
+  r.read("age_ns", b.age);
+  r.read("drawn_l", b.drawn);
+  r.read_word("proof_lost", b.voided, config::proof_void_of);
+  std::int64_t permits = 0;
+  r.read("permits", permits);
+  b.permits = static_cast<int>(permits);
+  std::string missing = r.missing();
+  if (const Json* proof = r.find("proof"); proof != nullptr && missing.empty())
+    missing = read_proof(*proof, b.proof.emplace());
+  if (const Json* profile = r.find("profile"); profile != nullptr && missing.empty())
+    missing = read_profile(*profile, b.profile);
+  else if (missing.empty())
+    missing = "profile";
+  return missing;
+}
+
+Result<Json> parse_own(std::string_view text) {
+  Json json = Json::parse(text, nullptr, false);
+  if (!json.is_object())
+    return Error{"what was stored is not a JSON object"};
+  return json;
+}
+
+Error lacks(const std::string& key) {
+  return Error{fmt::format("what was stored lacks a usable '{}'", key)};
+}
+
+}  // namespace
+
+Json to_json(const Batch& b) {
+  return {{"id", b.id},
+          {"lot", b.lot},
+          {"phase", word(b.phase)},
+          {"begun", iso_time(b.begun)},
+          {"begun_ns", ns(b.begun)},
+          {"dry_fraction", b.product.dry_fraction},
+          {"rest_l", b.rest.value()},
+          {"rest_salinity_psu", b.rest_salinity.value()},
+          {"dry_salt_g", b.dry_salt.value()},
+          {"salt_g", b.salt.value()},
+          {"salt_noted", b.salt_noted},
+          {"water_noted_l", b.water_noted.value()},
+          {"salt_seen", b.salt_seen},
+          {"circulated_ns", ns(b.circulated)},
+          {"age_ns", ns(b.age)},
+          {"drawn_l", b.drawn.value()},
+          {"permits", b.permits},
+          {"proof_lost", word(b.voided)},
+          {"proof", b.proof ? to_json(*b.proof) : Json()},
+          {"profile", to_json(b.profile)}};
+}
+
+Json to_json(const StationMemory& m) {
+  Json alarms = Json::object();
+  for (const auto& [id, state] : m.alarms)
+    alarms[std::string(word(id))] = word(state);
+  Json change;
+  if (m.change)
+    change = {{"permit", m.change->permit},
+              {"asked_l", m.change->asked.value()},
+              {"start_volume_l",
+               m.change->start_volume ? Json(m.change->start_volume->value()) : Json()}};
+  return {{"batch", to_json(m.batch)},
+          {"change", change},
+          {"alarms", alarms},
+          {"saved_ns", ns(m.saved)}};
+}
+
+Json to_json(const Calibration& c) {
+  return {{"slope", c.slope}, {"offset", c.offset},   {"standard", c.standard},
+          {"shown", c.shown}, {"at", iso_time(c.at)}, {"at_ns", ns(c.at)}};
+}
+
+Result<StationMemory> station_memory_from(std::string_view text) {
+  const auto json = parse_own(text);
+  if (!json)
+    return json.error();
+  StationMemory memory;
+  Reader r(*json);
+  r.read("saved_ns", memory.saved);
+  const Json* batch = r.find("batch");
+  std::string missing = batch == nullptr ? "batch" : read_batch(*batch, memory.batch);
+  if (const Json* change = r.find("change")) {
+    ChangeUnderWay under_way;
+    Reader c(*change);
+    c.read("permit", under_way.permit);
+    c.read("asked_l", under_way.asked);
+    if (c.find("start_volume_l") != nullptr)
+      c.read("start_volume_l", under_way.start_volume.emplace());
+    missing = missing.empty() ? c.missing() : missing;
+    memory.change = under_way;
+  }
+  if (const Json* alarms = r.find("alarms"); alarms != nullptr && alarms->is_object())
+    for (const auto& [key, value] : alarms->items()) {
+      const auto id = config::alarm_of(key);
+      const auto state = value.is_string()
+                             ? config::alarm_state_of(value.get_ref<const std::string&>())
+                             : std::nullopt;
+      if (id && state)
+        memory.alarms.emplace_back(*id, *state);
+      else
+        missing = key;
+    }
+  missing = missing.empty() ? r.missing() : missing;
+  if (!missing.empty())
+    return lacks(missing);
+  return memory;
+}
+
+Result<Calibration> calibration_from(std::string_view text) {
+  const auto json = parse_own(text);
+  if (!json)
+    return json.error();
+  Calibration c;
+  Reader r(*json);
+  r.read("slope", c.slope);
+  r.read("offset", c.offset);
+  r.read("standard", c.standard);
+  r.read("shown", c.shown);
+  r.read("at_ns", c.at);
+  if (!r.missing().empty())
+    return lacks(r.missing());
+  return c;
+}
+
+std::string dump(const Json& json) {
+  return json.dump(-1, ' ', false, Json::error_handler_t::replace);
+}
+
+// Civil date from days since 1970 (proleptic Gregorian calendar), without touching a clock or the
+// process's time zone.
+std::string iso_time(WallTime at) {
+  const auto day = std::chrono::floor<std::chrono::days>(at.time_since_epoch());
+  const std::chrono::year_month_day date{std::chrono::sys_days(day)};
+  const std::chrono::hh_mm_ss time(
+      std::chrono::floor<std::chrono::seconds>(at.time_since_epoch() - day));
+  return fmt::format("{:04}-{:02}-{:02}T{:02}:{:02}:{:02}Z", static_cast<int>(date.year()),
+                     static_cast<unsigned>(date.month()), static_cast<unsigned>(date.day()),
+                     time.hours().count(), time.minutes().count(), time.seconds().count());
+}
+
+}  // namespace brinegate::daemon

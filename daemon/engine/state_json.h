@@ -1,0 +1,31 @@
+// SPDX-License-Identifier: Apache-2.0
+// What outlives the process, as JSON for the store, and back. Numbers are in the units of rules/,
+// named in the keys; wall times are nanoseconds since 1970 (at_ns).
+#pragma once
+
+#include <string>
+#include <string_view>
+
+#include <nlohmann/json_fwd.hpp>
+
+#include "rules/calibration.h"
+#include "rules/result.h"
+#include "rules/station.h"
+
+namespace brinegate::daemon {
+
+using Json = nlohmann::ordered_json;
+
+Json to_json(const Batch& batch);
+Json to_json(const StationMemory& memory);
+Json to_json(const Calibration& calibration);
+
+Result<StationMemory> station_memory_from(std::string_view text);
+Result<Calibration> calibration_from(std::string_view text);
+
+// Never throws: text from outside that is not UTF-8 is replaced.
+std::string dump(const Json& json);
+// "2026-11-25T13:04:05Z"
+std::string iso_time(WallTime at);
+
+}  // namespace brinegate::daemon

@@ -1,0 +1,206 @@
+// SPDX-License-Identifier: Apache-2.0
+#include "daemon/engine/station_unit.h"
+
+#include <utility>
+
+#include <fmt/format.h>
+#include <nlohmann/json.hpp>
+
+#include "config/advice.h"
+#include "config/words.h"
+#include "daemon/engine/record_json.h"
+#include "daemon/engine/view.h"
+#include "rules/check_catalogue.h"
+
+namespace brinegate::daemon {
+namespace {
+
+using namespace std::chrono_literals;
+
+constexpr Duration restate_every = 5s;  // an off that a restarted device has forgotten
+constexpr Duration state_every = 30s;   // whole state on the broker, if nothing changes
+constexpr Duration numbers_every = 1s;  // plain values, if they change
+constexpr Duration memory_every = 60s;  // circulation time and age of a batch
+
+}  // namespace
+
+StationUnit::StationUnit(const config::Station& station, std::size_t index)
+    : configured_(&station), index_(index), station_(station.spec) {}
+
+void StationUnit::take(const drivers::OutputReport& report, std::vector<Effect>& effects) {
+  Told& told = told_[report.output.role];
+  const bool confirmed = report.fault == SampleFault::None && report.on == told.on;
+  if (told.confirmed != confirmed)
+    effects.push_back(Log{
+        confirmed ? LogLevel::Info : LogLevel::Warning,
+        fmt::format("{}: the {} output {}", station_.spec().name,
+                    report.output.role == drivers::OutputRole::Pump ? "pump" : "second cut-off",
+                    confirmed ? "answers"
+                              : fmt::format("does not answer ({})", config::word(report.fault)))});
+  told.confirmed = confirmed;
+}
+
+void StationUnit::ask(Command command, PendingAnswer answer) {
+  inputs_.commands.push_back(std::move(command));
+  pending_.push_back(std::move(answer));
+}
+
+void StationUnit::restore(const StationMemory& memory, Instant now) {
+  station_.restore(memory, now);
+}
+
+void StationUnit::restore_calibration(const std::string& probe, const Calibration& calibration) {
+  const auto& probes = station_.spec().probes;
+  for (std::size_t i = 0; i < probes.size(); ++i)
+    if (probes[i].name == probe)
+      station_.restore_calibration(i, calibration);
+}
+
+std::optional<std::string> StationUnit::step(bool record_kept, bool ending, Instant now,
+                                             std::vector<Effect>& effects, Append& append) {
+  inputs_.record_kept = record_kept;
+  inputs_.ending = ending;
+  inputs_.output_answers = told_[drivers::OutputRole::Pump].confirmed;
+  const StationOutcome outcome = station_.step(inputs_, now);
+  inputs_.samples.clear();
+  inputs_.commands.clear();
+
+  drive(outcome, now, effects);
+  for (const auto& [probe, judged] : outcome.judged) {
+    const auto [kept, is_new] = history_.try_emplace(probe, judged);
+    if (!is_new && kept->second.quality != Quality::Bad)
+      kept->second = judged;  // the newest, or the first bad one of the interval
+  }
+
+  std::optional<std::string> permit_to_record;
+  for (const StationEvent& event : outcome.events) {
+    RecordText text = record_of(event, station_, now.mono);
+    if (const auto* asked = std::get_if<PermitAsked>(&event))
+      permit_to_record = asked->permit.id;
+    if (const auto* calibrated = std::get_if<ProbeCalibrated>(&event))
+      append.states.push_back({"calibration",
+                               fmt::format("{}/{}", station_.spec().name,
+                                           station_.spec().probes[calibrated->probe].name),
+                               station_.spec().name, dump(to_json(calibrated->calibration))});
+    if (const auto* ended = std::get_if<BatchEnded>(&event))
+      append.states.push_back({"batch", ended->batch.id, station_.spec().name, dump(text.body)});
+    effects.push_back(Log{LogLevel::Info, fmt::format("{}: {}; {}", station_.spec().name, text.kind,
+                                                      config::headline(station_, now.mono))});
+    append.entries.push_back({now.wall, station_.spec().name, text.kind, dump(text.body)});
+  }
+  answer(outcome, now, effects, append);
+
+  const bool memory_due = station_.batch().in_progress() &&
+                          (!memory_saved_ || now.mono - *memory_saved_ >= memory_every);
+  if (!outcome.events.empty() || memory_due) {
+    memory_saved_ = now.mono;
+    append.states.push_back({"station", station_.spec().name, station_.spec().name,
+                             dump(to_json(station_.memory(now)))});
+    if (station_.batch().in_progress())
+      append.states.push_back(
+          {"batch", station_.batch().id, station_.spec().name, dump(to_json(station_.batch()))});
+  }
+  return permit_to_record;
+}
+
+void StationUnit::drive(const StationOutcome& outcome, Instant now, std::vector<Effect>& effects) {
+  if (!configured_->pump)
+    return;
+  drive_one(drivers::OutputRole::Pump, outcome.pump_on, now, effects);
+  if (configured_->pump->second_cutoff)
+    drive_one(drivers::OutputRole::SecondCutoff, outcome.second_cutoff_on, now, effects);
+}
+
+// S2: an "on" is a lease, renewed at a third of its length.
+void StationUnit::drive_one(drivers::OutputRole role, bool on, Instant now,
+                            std::vector<Effect>& effects) {
+  const Duration lease = station_.spec().pump->lease;
+  Told& told = told_[role];
+  const Duration again = on ? lease / 3 : restate_every;
+  if (told.once && told.on == on && now.mono - told.at < again)
+    return;
+  if (told.on != on)
+    told.confirmed = true;  // until the device says otherwise; the read-back watches meanwhile
+  told.once = true;
+  told.on = on;
+  told.at = now.mono;
+  effects.push_back(
+      DriveOutput{{index_, role}, on ? std::optional(now.mono + lease) : std::nullopt});
+}
+
+void StationUnit::answer(const StationOutcome& outcome, Instant now, std::vector<Effect>& effects,
+                         Append& append) {
+  for (std::size_t i = 0; i < outcome.answers.size(); ++i) {
+    const CommandAnswer& given = outcome.answers[i];
+    const PendingAnswer& pending = pending_[i];
+    Json reasons = Json::array();
+    for (const CheckResult& check : given.unmet)
+      reasons.push_back(config::sentence(check, station_));
+    Json reply = {{"id", pending.id},
+                  {"ok", given.ok()},
+                  {"station", station_.spec().name},
+                  {"message", config::sentence(given)},
+                  {"reasons", reasons},
+                  {"headline", config::headline(station_, now.mono)}};
+    if (station_.batch().in_progress())
+      reply["batch"] = station_.batch().id;
+    const std::string payload = dump(reply);
+    effects.push_back(Reply{pending.to, station_.spec().name, payload});
+    if (pending.keep)
+      append.states.push_back({"request", fmt::format("{}/{}", station_.spec().name, pending.id),
+                               station_.spec().name, payload});
+  }
+  pending_.clear();
+}
+
+void StationUnit::publish_number(const std::string& name, std::optional<double> value,
+                                 bool everything, std::vector<Effect>& effects) {
+  const std::string text = value ? fmt::format("{:.2f}", *value) : "";
+  std::string& published = published_[name];
+  if (published == text && !everything)
+    return;
+  published = text;
+  effects.push_back(Publish{fmt::format("{}/{}", station_.spec().name, name), text, true});
+}
+
+// The gate first, because somebody may wait for it; then the state that says why.
+void StationUnit::publish(Instant now, bool everything, std::vector<Effect>& effects) {
+  const std::string& name = station_.spec().name;
+  std::string signature = view_signature(station_);
+  const bool changed = signature != published_signature_;
+  if (changed || everything) {
+    const std::string gate(config::word(station_.gate().state()));
+    if (std::exchange(published_["gate"], gate) != gate || everything)
+      effects.push_back(Publish{name + "/gate", gate, true});
+  }
+  if (changed || everything || !state_published_ || now.mono - *state_published_ >= state_every) {
+    published_signature_ = std::move(signature);
+    state_published_ = now.mono;
+    effects.push_back(Publish{name + "/state", dump(station_view(station_, now)), true});
+  }
+  if (!everything && numbers_published_ && now.mono - *numbers_published_ < numbers_every)
+    return;
+  numbers_published_ = now.mono;
+  const auto salinity = station_.salinity().value;
+  publish_number("salinity",
+                 salinity ? std::optional(reference_salinity(*salinity).value()) : std::nullopt,
+                 everything, effects);
+  const auto temperature = station_.temperature();
+  publish_number("temperature", temperature ? std::optional(temperature->value()) : std::nullopt,
+                 everything, effects);
+  const auto volume = station_.volume();
+  publish_number("volume", volume ? std::optional(volume->value()) : std::nullopt, everything,
+                 effects);
+}
+
+void StationUnit::sample_history(Instant now, AppendReadings& rows) {
+  for (const auto& [probe, judged] : history_)
+    rows.rows.push_back({station_.spec().name, station_.spec().probes[probe].name, now.wall,
+                         judged.quality, judged.value});
+  history_.clear();
+  if (const auto salinity = station_.salinity().value)
+    rows.rows.push_back(
+        {station_.spec().name, "salinity", now.wall, Quality::Good, salinity->value()});
+}
+
+}  // namespace brinegate::daemon

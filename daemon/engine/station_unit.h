@@ -1,0 +1,82 @@
+// SPDX-License-Identifier: Apache-2.0
+// One station inside the engine: the station's decision and what the engine keeps beside it to turn
+// events into its inputs and its outcome into effects.
+#pragma once
+
+#include <cstdint>
+#include <map>
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "config/model.h"
+#include "daemon/engine/effects.h"
+#include "daemon/engine/events.h"
+#include "daemon/engine/request.h"
+#include "rules/station.h"
+
+namespace brinegate::daemon {
+
+// A command on its way through one turn, and whom to answer.
+struct PendingAnswer {
+  ReplyAddress to = 0;
+  std::string id;
+  bool keep = false;  // so that the same id again repeats the answer
+};
+
+class StationUnit {
+ public:
+  // The configuration must outlive the unit and stay where it is.
+  StationUnit(const config::Station& station, std::size_t index);
+
+  void take(const SampleArrived& event) {
+    inputs_.samples.push_back({event.probe.probe, event.sample});
+  }
+  void take(const drivers::OutputReport& report, std::vector<Effect>& effects);
+  void ask(Command command, PendingAnswer answer);
+  void permit_on_record(std::string permit) { inputs_.permit_on_record = std::move(permit); }
+  void restore(const StationMemory& memory, Instant now);
+  void restore_calibration(const std::string& probe, const Calibration& calibration);
+
+  // One evaluation. Drives come first in the effects, then what belongs on record is added to
+  // `append`; a permit that must be on record before the gate opens is returned.
+  std::optional<std::string> step(bool record_kept, bool ending, Instant now,
+                                  std::vector<Effect>& effects, Append& append);
+  void publish(Instant now, bool everything, std::vector<Effect>& effects);
+  void sample_history(Instant now, AppendReadings& rows);
+
+  [[nodiscard]] const Station& station() const { return station_; }
+  [[nodiscard]] const config::Station& configured() const { return *configured_; }
+
+ private:
+  void drive(const StationOutcome& outcome, Instant now, std::vector<Effect>& effects);
+  void drive_one(drivers::OutputRole role, bool on, Instant now, std::vector<Effect>& effects);
+  void answer(const StationOutcome& outcome, Instant now, std::vector<Effect>& effects,
+              Append& append);
+  void publish_number(const std::string& name, std::optional<double> value, bool everything,
+                      std::vector<Effect>& effects);
+
+  // What an output was last told.
+  struct Told {
+    bool once = false;
+    bool on = false;
+    MonoTime at;
+    bool confirmed = false;
+  };
+
+  const config::Station* configured_;
+  std::size_t index_;
+  Station station_;
+  StationInputs inputs_;
+  std::vector<PendingAnswer> pending_;
+  std::map<drivers::OutputRole, Told> told_;
+  std::map<std::size_t, JudgedSample> history_;  // by probe, since the last rows
+
+  std::string published_signature_;
+  std::optional<MonoTime> state_published_;
+  std::optional<MonoTime> numbers_published_;
+  std::map<std::string, std::string> published_;
+  std::optional<MonoTime> memory_saved_;
+};
+
+}  // namespace brinegate::daemon

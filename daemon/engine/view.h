@@ -1,0 +1,25 @@
+// SPDX-License-Identifier: Apache-2.0
+// A station as JSON for people and machines around it: the same shape on MQTT, the control socket
+// and the command line.
+#pragma once
+
+#include <string>
+
+#include "daemon/engine/state_json.h"
+#include "rules/station.h"
+#include "rules/time.h"
+
+namespace brinegate::daemon {
+
+Json station_view(const Station& station, Instant now);
+
+Json check_view(const CheckResult& check, const Station& station, MonoTime now);
+Json alarm_view(const Alarm& alarm);
+Json permit_view(const Permit& permit);
+Json salinity_view(PracticalSalinity salinity);
+
+// Changes where a person would want to know: phase, gate, verdicts, batch, permit, change, alarms;
+// not where only a number moved.
+std::string view_signature(const Station& station);
+
+}  // namespace brinegate::daemon
