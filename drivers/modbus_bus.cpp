@@ -175,6 +175,12 @@ bool ModbusBus::discard_input(Duration silent_for, Duration at_most,
   return true;
 }
 
+bool ModbusBus::stays_silent(Duration duration) const {
+  pollfd waiting{modbus_get_socket(context_->get()), POLLIN, 0};
+  const auto ms = std::chrono::ceil<std::chrono::milliseconds>(duration).count();
+  return ::poll(&waiting, 1, static_cast<int>(ms)) == 0;
+}
+
 bool ModbusBus::resynchronise(const std::function<bool()>& interrupted) {
   if (!connected_) {
     return false;
@@ -218,8 +224,7 @@ SampleFault ModbusBus::finish(bool answered) {
   }
   if (unconfirmed_) {
     // The silence of one timeout proves that nothing else was under way (see the class).
-    if (!discard_input(link_.timeout, link_.timeout + std::chrono::milliseconds(50),
-                       [] { return false; })) {
+    if (!stays_silent(link_.timeout)) {
       return fail(EMBBADDATA);
     }
     unconfirmed_ = false;

@@ -59,6 +59,7 @@ class ModbusBus {
   SampleFault finish(bool answered);
   SampleFault fail(int error);
   bool discard_input(Duration silent_for, Duration at_most, const std::function<bool()>& stop);
+  [[nodiscard]] bool stays_silent(Duration duration) const;
   void keep_frame_gap() const;
 
   config::Link link_;
