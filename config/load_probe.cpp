@@ -213,6 +213,10 @@ void read_table(TableReader& reader, ProbeSpec& spec) {
 void read_deadline(TableReader& reader, const Source& source, ProbeSpec& spec) {
   const Duration every = source.every.value_or(Duration{});
   spec.stale_after = std::max(spec.stale_after, 3 * every);
+  if (!source.every && !reader.has("stale_after"))
+    reader.hazard("", fmt::format("'stale_after' is not written in {}: a sender that is silent for "
+                                  "{} counts as bad; write about three times its interval",
+                                  reader.where(), show(spec.stale_after)));
   if (!reader.read("stale_after", parse_duration, {"100 ms", "10 min"}, spec.stale_after))
     return;
   if (spec.stale_after < 2 * every)

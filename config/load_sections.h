@@ -59,6 +59,7 @@ struct Context {
   std::vector<std::string> profile_names;  // likewise
   std::vector<RegisterUse> read;
   std::vector<RegisterUse> written;
+  std::vector<std::string> values_read;  // on MQTT and from child processes
   std::vector<std::string> topics_written;
 };
 

@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: Apache-2.0
 // The tables source = { ... } and readback = { ... }: where a raw number or contact comes from, and
 // in which unit or polarity.
+#include <algorithm>
 #include <array>
 #include <string_view>
 
@@ -177,6 +178,16 @@ SourceAddress read_modbus(TableReader& reader, Measures measures, Context& conte
   return source;
 }
 
+// As above, for what has no register: the same value twice would pass for two witnesses.
+void note_value(TableReader& reader, const std::string& value, Context& context) {
+  auto& values = context.values_read;
+  if (std::find(values.begin(), values.end(), value) != values.end())
+    reader.error("", fmt::format("another probe reads {} already: two probes must be two "
+                                 "measurements; correct one of them",
+                                 value));
+  values.push_back(value);
+}
+
 void read_pointer(TableReader& reader, std::string_view key, std::string& pointer) {
   if (reader.read(key, pointer) && pointer.front() != '/')
     reader.error(key, fmt::format("'{}': \"{}\" is no JSON pointer: it begins with '/', such as "
@@ -187,17 +198,23 @@ void read_pointer(TableReader& reader, std::string_view key, std::string& pointe
 SourceAddress read_mqtt_source(TableReader& reader, Context& context) {
   MqttSource source;
   source.simulated_pointer = "/simulated";
-  read_topic(reader, context, source.topic);
+  const bool topic_read = read_topic(reader, context, source.topic);
   read_pointer(reader, "pointer", source.pointer);
   read_pointer(reader, "time", source.time_pointer);
   read_pointer(reader, "simulated", source.simulated_pointer);
   if (source.pointer.empty())
     for (const std::string_view key : {"time", "simulated"})
       reader.refuse(key, "without 'pointer' the whole payload is the number; write pointer too");
+  if (topic_read)
+    note_value(reader,
+               source.pointer.empty()
+                   ? fmt::format("the payload of \"{}\"", source.topic)
+                   : fmt::format("\"{}\" of \"{}\"", source.pointer, source.topic),
+               context);
   return source;
 }
 
-SourceAddress read_process(TableReader& reader) {
+SourceAddress read_process(TableReader& reader, Context& context) {
   ProcessSource source;
   const Array* list = nullptr;
   if (!reader.read_list("command", list))
@@ -212,6 +229,7 @@ SourceAddress read_process(TableReader& reader) {
   }
   if (source.command.front().empty())
     reader.error("command", "'command' begins with an empty text: write the program first");
+  note_value(reader, fmt::format("the output of \"{}\"", fmt::join(source.command, " ")), context);
   return source;
 }
 
@@ -277,7 +295,7 @@ Source read_source(const Node& node, Measures measures, bool table_follows,
   else if (kind->key == "topic")
     result.address = read_mqtt_source(reader, context);
   else
-    result.address = read_process(reader);
+    result.address = read_process(reader, context);
   if (is_contact(measures))
     // A read-back's 1 is "running" unless it says otherwise: it is the output's own state.
     read_contact(reader, measures, measures != Measures::PumpRunning, result.conversion);

@@ -41,7 +41,7 @@ std::vector<std::string_view> raw_units(Measures measures) {
   switch (measures) {
     case Measures::Conductivity:
     case Measures::CompensatedConductivity:
-      return {"mS/cm", "uS/cm", "µS/cm", "S/m"};
+      return {"mS/cm", "uS/cm", "µS/cm", "μS/cm", "S/m"};
     case Measures::Salinity:
       return {"PSU", "SP", "ppt", "g/kg"};
     case Measures::Temperature:

@@ -55,6 +55,11 @@ TEST(Hazards, NameAnMqttSourceThatGivesNoTime) {
                 "'bath' has no 'time' pointer");
 }
 
+TEST(Hazards, NameASenderWhoseIntervalIsNotTold) {
+  expect_hazard("stale_after = \"30 s\"\n", "", "[station.mixer.probe.bath]",
+                "'stale_after' is not written in station.mixer.probe.bath");
+}
+
 TEST(Hazards, NameACellWhoseFlatLineIsNeverLookedFor) {
   expect_hazard("temperature_from = \"bath\"",
                 "temperature_from = \"bath\"\nflat_line_after = \"never\"", "\"never\"",
@@ -118,8 +123,8 @@ TEST(Hazards, NameAPasswordFileThatOthersCanRead) {
   EXPECT_THAT(hazards(text), Contains(HasSubstr("is not there yet")));
 }
 
-// The cell has u = 0.3 PSU, the salt factor 1 % / sqrt(3) of 35 PSU: 0.361 PSU together. By JCGM
-// 106 P(error > 1 - d) + P(error > 1 + d) = 1 % gives d = 0.149 PSU (solved with another program).
+// The cell has u = 0.3 PSU, the salt factor 1 % / sqrt(3) of 35 PSU: 0.362 PSU together. By JCGM
+// 106 P(error > 1 - d) + P(error > 1 + d) = 1 % gives d = 0.148 PSU (solved with another program).
 TEST(Hazards, SayHowMuchOfTheToleranceTheInstrumentsLeave) {
   std::string text = with(cellar, "salinity = \"35 ppt\"", "salinity = \"35 PSU\"");
   text = with(text, "tolerance = \"1 ppt\"", "tolerance = \"1 PSU\"");

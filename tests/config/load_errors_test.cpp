@@ -158,6 +158,12 @@ const Spoiled registers[]{
      "needs two registers"},
     {"OneRegisterForTwoProbes", "holding = 4, as = \"int16\"", "input = 11, as = \"int16\"",
      "{ link = \"rack\", unit = 1, input = 11", "read the same register of unit 1 on link.rack"},
+    {"OneValueForTwoProbes",
+     "{ link = \"rack\", unit = 1, holding = 4, as = \"int16\", scale = 0.1, in = \"cm\", every = "
+     "\"2 s\" }",
+     "{ topic = \"cellar/bath\", pointer = \"/celsius\", in = \"cm\" }",
+     "{ topic = \"cellar/bath\", pointer = \"/celsius\", in = \"cm\"",
+     "another probe reads \"/celsius\" of \"cellar/bath\" already"},
     {"OneCoilForTwoOutputs",
      "{ topic = \"cellar/socket/set\", on = \"on {seconds}\", off = "
      "\"off\" }",
