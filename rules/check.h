@@ -82,6 +82,7 @@ struct Round {
   std::optional<Litres> volume;
   const AlarmBook& alarms;
   bool record_kept = false;
+  bool output_answers = false;  // the pump's output confirmed what it was last told
 };
 
 }  // namespace brinegate

@@ -262,7 +262,8 @@ void Station::evaluate(const StationInputs& inputs, MonoTime now) {
                     temperature_,
                     volume_,
                     alarms_,
-                    inputs.record_kept};
+                    inputs.record_kept,
+                    inputs.output_answers};
   checks_before_ = checks_;
   checks_ = evaluate_checks(round);
   CheckResult& age = checks_[static_cast<std::size_t>(CheckId::NotTooOld)];

@@ -34,6 +34,7 @@ struct StationInputs {
   std::vector<ProbeSample> samples;
   std::vector<Command> commands;
   bool record_kept = false;                     // the disk takes the record
+  bool output_answers = false;                  // the pump's output confirmed what it was last told
   std::optional<std::string> permit_on_record;  // id of the permit that is on disk
   bool ending = false;                          // the daemon is to end
 };

@@ -67,12 +67,16 @@ CheckResult level_above_low(const Round& round) {
   return result;
 }
 
-// S5: the read-back follows the output. Blocked until a person has acknowledged.
+// S5, S12: the output answers and the read-back follows it. After a discrepancy blocked until a
+// person has acknowledged.
 CheckResult pump_follows(const Round& round) {
-  const bool asked = round.station.pump && round.station.pump->has_readback;
-  const CheckResult shut = alarm_is_normal(round, AlarmId::PumpRunningWhileShut, asked);
-  const CheckResult open = alarm_is_normal(round, AlarmId::PumpNotRunningWhileOpen, asked);
-  return shut.verdict < open.verdict ? shut : open;
+  const bool has_readback = round.station.pump && round.station.pump->has_readback;
+  const CheckResult shut = alarm_is_normal(round, AlarmId::PumpRunningWhileShut, has_readback);
+  const CheckResult open = alarm_is_normal(round, AlarmId::PumpNotRunningWhileOpen, has_readback);
+  CheckResult result = shut.verdict < open.verdict ? shut : open;
+  if (round.station.pump && result.verdict != Verdict::Violated)
+    result.verdict = round.output_answers ? Verdict::Met : Verdict::Waiting;
+  return result;
 }
 
 // S5: no water leaves while the gate is shut.
