@@ -1,0 +1,250 @@
+// SPDX-License-Identifier: Apache-2.0
+// See shell.h.
+#include "daemon/shell.h"
+
+#include <algorithm>
+#include <chrono>
+#include <csignal>
+#include <utility>
+#include <variant>
+#include <vector>
+
+#include <boost/asio/post.hpp>
+#include <fmt/format.h>
+
+#include "daemon/control_client.h"
+#include "drivers/clock.h"
+
+namespace brinegate::daemon {
+namespace {
+
+using std::chrono::milliseconds;
+
+constexpr Duration longest_pause = milliseconds(100);  // between two turns; the engine bears 200
+constexpr Duration shortest_pause = milliseconds(10);  // gathers what comes at nearly the same time
+constexpr Duration worth_a_warning = milliseconds(300);
+constexpr Duration healthy_turn = std::chrono::seconds(1);
+
+constexpr const char* too_many_requests =
+    R"({"ok": false, "message": "too many requests wait: ask again in a while"})";
+constexpr const char* request_beyond_limits =
+    R"({"ok": false, "message": "the request is larger than 16 kB or nested too deep"})";
+
+}  // namespace
+
+Result<std::unique_ptr<Shell>> Shell::create(const config::Site& site, LogOutput log,
+                                             Supervision supervision) {
+  std::unique_ptr<Shell> shell(new Shell(std::move(log), std::move(supervision)));
+  if (const Result<Done> built = shell->build(site); !built.ok()) {
+    return built.error();
+  }
+  return shell;
+}
+
+Shell::Shell(LogOutput log, Supervision supervision)
+    : log_(std::move(log)), supervision_(std::move(supervision)), events_([this] { wake(); }) {}
+
+Result<Done> Shell::build(const config::Site& site) {
+  const std::filesystem::path data = site.data;
+  Result<std::unique_ptr<Store>> store =
+      Store::open(data, [this](const StoreAnswer& answer) { take_store_answer(answer); });
+  if (!store.ok()) {
+    return store.error();
+  }
+  store_ = std::move(store).value();
+
+  Result<std::unique_ptr<Engine>> engine =
+      Engine::create(site, store_->restored(), {drivers::monotonic_now(), drivers::wall_now()});
+  if (!engine.ok()) {
+    return engine.error();
+  }
+  engine_ = std::move(engine).value();
+
+  Result<std::unique_ptr<ControlSocket>> control = ControlSocket::listen(
+      context_, control_socket_file(data), [this](std::string line, ControlSocket::Answer answer) {
+        take_local_request(std::move(line), std::move(answer));
+      });
+  if (!control.ok()) {
+    return control.error();
+  }
+  control_ = std::move(control).value();
+
+  drivers_ = drivers::build_drivers(
+      site, *this,
+      {.on_request = [this](const drivers::MqttRequest& request) { take_network_request(request); },
+       .on_connection = [this](bool connected) { take_broker_change(connected); }});
+  return Done{};
+}
+
+void Shell::run() {
+  await_stop();
+  hangup_signal_.add(SIGHUP);
+  await_hangup();
+  drivers_.open();
+  turn();
+  supervision_.ready();
+  context_.run();
+}
+
+void Shell::deliver(drivers::ProbeKey probe, const Sample& sample) {
+  events_.put(SampleArrived{probe, sample});
+}
+
+void Shell::report(const drivers::OutputReport& report) {
+  events_.put(OutputReported{report});
+}
+
+void Shell::take_network_request(const drivers::MqttRequest& request) {
+  drivers::MqttRequest asker = request;
+  asker.payload.clear();
+  const ReplyAddress from = replies_.expect([this, asker](const std::string& payload) {
+    drivers::MqttSession& session = *drivers_.mqtt;
+    session.publish(session.base_topic() + asker.station + "/reply", payload, /*retained=*/false);
+    session.respond(asker, payload);
+  });
+  if (request.beyond_limits) {
+    replies_.answer(from, request_beyond_limits);
+    return;
+  }
+  queue_request({from, Origin::Network, request.station, request.payload, request.retained});
+}
+
+void Shell::take_local_request(std::string line, ControlSocket::Answer answer) {
+  const ReplyAddress from = replies_.expect(std::move(answer));
+  queue_request({from, Origin::Local, "", std::move(line), /*retained=*/false});
+}
+
+void Shell::queue_request(RequestArrived request) {
+  const ReplyAddress from = request.from;
+  if (!events_.put(std::move(request))) {
+    replies_.answer(from, too_many_requests);
+  }
+}
+
+void Shell::take_broker_change(bool connected) {
+  events_.put(BrokerChanged{connected});
+}
+
+void Shell::take_store_answer(const StoreAnswer& answer) {
+  if (!answer.ok) {
+    boost::asio::post(
+        context_, [this, error = answer.error] { log(LogLevel::Error, "not written: " + error); });
+  }
+  events_.put(AppendFinished{answer.ticket, answer.ok});
+}
+
+void Shell::wake() {
+  boost::asio::post(context_, [this] {
+    const Duration since_last =
+        last_turn_ ? drivers::monotonic_now() - *last_turn_ : shortest_pause;
+    turn_after(std::max(shortest_pause - since_last, Duration::zero()));
+  });
+}
+
+// The latest call counts. A turn more than was asked for does no harm.
+void Shell::turn_after(Duration pause) {
+  next_turn_.expires_after(pause);
+  next_turn_.async_wait([this](const boost::system::error_code& cancelled) {
+    if (!cancelled) {
+      turn();
+    }
+  });
+}
+
+void Shell::turn() {
+  const EventQueue::Taken taken = events_.take();
+  const Instant now{drivers::monotonic_now(), drivers::wall_now()};
+  for (Effect& effect : engine_->turn(taken.events, now)) {
+    std::visit([this](auto& what) { carry_out(what); }, effect);
+  }
+  if (taken.dropped > 0) {
+    log(LogLevel::Warning,
+        "samples or requests came faster than they could be taken; some were "
+        "dropped");
+  }
+  log_.tell_repeats(now.mono);
+  notice_health(now);
+  turn_after(longest_pause);
+}
+
+void Shell::notice_health(Instant began) {
+  const Duration took = drivers::monotonic_now() - began.mono;
+  const Duration stood_still = last_turn_ ? began.mono - *last_turn_ : Duration::zero();
+  last_turn_ = began.mono;
+  if (took > worth_a_warning) {
+    log(LogLevel::Warning, fmt::format("a turn took {:.1f} s", seconds(took)));
+  } else if (stood_still > longest_pause + worth_a_warning) {
+    log(LogLevel::Warning, fmt::format("no turn for {:.1f} s", seconds(stood_still)));
+  }
+  if (took < healthy_turn) {
+    supervision_.alive(began.mono);
+  }
+}
+
+void Shell::log(LogLevel level, const std::string& text) {
+  log_.write(level, text, drivers::monotonic_now());
+}
+
+void Shell::await_stop() {
+  stop_signals_.add(SIGINT);
+  stop_signals_.add(SIGTERM);
+  stop_signals_.async_wait([this](const boost::system::error_code& cancelled, int) {
+    if (!cancelled) {
+      stop();
+    }
+  });
+}
+
+void Shell::await_hangup() {
+  hangup_signal_.async_wait([this](const boost::system::error_code& cancelled, int) {
+    if (!cancelled) {
+      log(LogLevel::Warning, "hang-up ignored: a new configuration counts from the next start on");
+      await_hangup();
+    }
+  });
+}
+
+void Shell::stop() {
+  log(LogLevel::Info, "stopping: every output is driven off");
+  supervision_.stopping();
+  stop_signals_.clear();  // who asks a second time does not want to wait: leases end by themselves
+  hangup_signal_.clear();
+  control_.reset();
+  events_.put(StopAsked{});
+  turn();
+  drivers_.close();
+  turn();  // takes in what became of the outputs
+  store_->close();
+  // Behind what the store still had to say.
+  boost::asio::post(context_, [this] { context_.stop(); });
+}
+
+void Shell::carry_out(const DriveOutput& effect) {
+  drivers_.drive(effect.output, effect.on_until);
+}
+
+void Shell::carry_out(Append& effect) {
+  store_->append(std::move(effect));
+}
+
+void Shell::carry_out(AppendReadings& effect) {
+  store_->append_readings(std::move(effect));
+}
+
+void Shell::carry_out(const Publish& effect) {
+  if (drivers_.mqtt) {
+    // What is lost without a connection is published again by the engine when there is one.
+    drivers_.mqtt->publish(drivers_.mqtt->base_topic() + effect.topic, effect.payload,
+                           effect.retained);
+  }
+}
+
+void Shell::carry_out(const Reply& effect) {
+  replies_.answer(effect.to, effect.payload);
+}
+
+void Shell::carry_out(const Log& effect) {
+  log(effect.level, effect.text);
+}
+
+}  // namespace brinegate::daemon
