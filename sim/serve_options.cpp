@@ -1,0 +1,155 @@
+// SPDX-License-Identifier: Apache-2.0
+// The command line of `serve`: one table of options, from which the help is made too.
+#include <algorithm>
+#include <array>
+#include <charconv>
+
+#include <fmt/format.h>
+
+#include "config/quantity.h"
+#include "sim/rig_commands.h"
+#include "sim/serve.h"
+
+namespace brinegate::sim {
+namespace {
+
+using Value = std::string_view;
+using Set = Result<Done>;
+
+template <class Number>
+Result<Number> parse_number(Value text, Number low, Number high) {
+  Number number{};
+  const auto [end, error] = std::from_chars(text.data(), text.data() + text.size(), number);
+  if (error != std::errc() || end != text.data() + text.size() || !(number >= low) ||
+      !(number <= high))
+    return Error{fmt::format("\"{}\" is not a number from {} to {}", text, low, high)};
+  return number;
+}
+
+Set take(std::optional<std::string>& place, Value value) {
+  if (value.empty())
+    return Error{"is empty"};
+  place = value;
+  return Done{};
+}
+
+template <class T>
+Set take(T& place, const Result<T>& value) {
+  if (!value.ok())
+    return value.error();
+  place = *value;
+  return Done{};
+}
+
+template <class T>
+Set take_within(T& place, const Result<T>& value, T low, T high) {
+  if (value.ok() && (*value < low || *value > high))
+    return Error{fmt::format("is out of range: from {} to {}", low.value(), high.value())};
+  return take(place, value);
+}
+
+Set take_site(ServeOptions& options, Value value) {
+  if (value.empty() || value.find_first_of("+#") != Value::npos)
+    return Error{"is a topic's beginning: write a name without + and #, e.g. cellar"};
+  options.site = value;
+  return Done{};
+}
+
+struct Option {
+  std::string_view name;
+  std::string_view takes;
+  std::string_view does;
+  Set (*set)(ServeOptions&, Value);
+};
+
+constexpr std::array<Option, 10> kOptions{{
+    {"--modbus-tcp", "ADDRESS", "Modbus TCP, e.g. 127.0.0.1:1502 (loopback only; port 0: any free)",
+     [](ServeOptions& o, Value v) { return take(o.modbus_tcp, v); }},
+    {"--modbus-rtu", "PATH", "Modbus RTU: symbolic link to a pseudo-terminal, 19200 baud",
+     [](ServeOptions& o, Value v) { return take(o.modbus_rtu, v); }},
+    {"--mqtt", "URI", "publish to this broker, e.g. mqtt://127.0.0.1:1883",
+     [](ServeOptions& o, Value v) { return take(o.mqtt, v); }},
+    {"--control", "PATH", "take commands on this Unix socket as well as on stdin",
+     [](ServeOptions& o, Value v) { return take(o.control, v); }},
+    {"--site", "NAME", "first part of the topics (cellar)", take_site},
+    {"--speed", "N", "physics runs N times as fast as the clock, 0.1 to 10000 (1)",
+     [](ServeOptions& o, Value v) {
+       return take(o.rig.speed, parse_number<double>(v, 0.1, 10000.0));
+     }},
+    {"--volume", "VOLUME", "purified water to begin with (\"150 L\")",
+     [](ServeOptions& o, Value v) {
+       return take_within(o.rig.volume, config::parse_volume(v), Litres(0.0), Litres(8000.0));
+     }},
+    {"--temperature", "TEMPERATURE", "of that water (\"18 C\")",
+     [](ServeOptions& o, Value v) {
+       return take_within(o.rig.temperature, config::parse_temperature(v), Celsius(0.0),
+                          Celsius(40.0));
+     }},
+    {"--pump-flow", "FLOW", "of the gated pump (\"4 L/min\")",
+     [](ServeOptions& o, Value v) {
+       return take_within(o.rig.reservoir.pump_flow, config::parse_flow(v), LitresPerMinute(0.0),
+                          LitresPerMinute(1000.0));
+     }},
+    {"--seed", "S", "of the probes' errors and noise (1)",
+     [](ServeOptions& o, Value v) {
+       return take(o.rig.seed, parse_number<std::uint64_t>(v, 0, ~std::uint64_t{0}));
+     }},
+}};
+
+constexpr std::string_view kRegisterMap = R"(
+Without --modbus-tcp and --modbus-rtu the rig serves Modbus TCP on 127.0.0.1:1502.
+--speed hastens water, heat, salt, pump and probes; the relay's timed-on stays in real time, so at
+--speed 60 a pump of 4 L/min moves 4 L a second.
+
+Register map (zero-based addresses, the same on TCP and RTU; other units stay silent):
+  unit 1, transmitter
+    input 0-1    conductivity of cell_a (in the current)   float32 ABCD, mS/cm, in situ
+    input 2-3    temperature                               float32 ABCD, C
+    input 4-5    conductivity of cell_b (in a dead corner) float32 ABCD, mS/cm, in situ
+    input 6-7    cell_a compensated to 25 C, 2 %/C linear  float32 ABCD, mS/cm
+    holding 4    level                                     int16, mm (litres = mm * 0.25)
+  unit 2, relay board
+    coil 0       gated pump, plain on and off
+    coil 1       circulation pump (on at start)
+    coil 2       second cut-off, in series with the gated pump (on at start)
+    holding 16   timed-on of coil 0: on for this many steps of 100 ms, then off by itself;
+                 0 is off; reads the steps left
+    discrete 0   gated pump has power (read-back)
+    discrete 1   circulation runs
+    discrete 2   leak
+    discrete 3   tank high
+MQTT, every second:
+  SITE/bath      {"temperature_c": 24.91, "time": "2026-11-25T13:05:40.123Z", "simulated": true}
+  SITE/cell      {"conductivity_ms_cm": 53.07, ...}   (cell_a)
+
+)";
+
+}  // namespace
+
+Result<ServeOptions> parse_serve_options(std::span<const std::string_view> words) {
+  ServeOptions options;
+  for (std::size_t i = 0; i < words.size(); i += 2) {
+    const auto* const option = std::ranges::find(kOptions, words[i], &Option::name);
+    if (option == kOptions.end())
+      return Error{
+          fmt::format("serve has no option \"{}\"; see brinegate-sim serve --help", words[i])};
+    if (i + 1 == words.size())
+      return Error{fmt::format("{} needs a value: {}", option->name, option->does)};
+    if (const auto set = option->set(options, words[i + 1]); !set.ok())
+      return Error{fmt::format("{}: {}", option->name, set.error().message)};
+  }
+  if (!options.modbus_tcp && !options.modbus_rtu)
+    options.modbus_tcp = "127.0.0.1:1502";
+  return options;
+}
+
+std::string serve_help() {
+  std::string text = "usage: brinegate-sim serve [OPTION VALUE]...\n";
+  for (const Option& option : kOptions)
+    text +=
+        fmt::format("  {:<26} {}\n", fmt::format("{} {}", option.name, option.takes), option.does);
+  text += kRegisterMap;
+  return text + command_help();
+}
+
+}  // namespace brinegate::sim
