@@ -68,17 +68,18 @@ void ProbeModel::set_fault(ProbeFault fault, double lying_factor) {
   lying_factor_ = fault == ProbeFault::Lying ? lying_factor : 1.0;
 }
 
+// Bubbles come and go as a two-state Markov chain, solved for the end of the step, so that a step
+// may be as long as it likes.
 double ProbeModel::bubble_factor(Duration dt, Random& random) {
-  if (bubble_left_ > Duration::zero()) {
-    bubble_left_ -= std::min(bubble_left_, dt);
-  } else if (uniform(random, 0.0, 1.0) <
-             -std::expm1(-traits_.bubbles_per_hour * seconds(dt) / 3600.0)) {
-    const double mean = seconds(traits_.bubble_time);
-    bubble_left_ = from_seconds(-mean * std::log1p(-uniform(random, 0.0, 1.0)));
-  } else {
+  if (traits_.bubbles_per_hour <= 0.0)
     return 1.0;
-  }
-  return 1.0 - traits_.bubble_depth * uniform(random, 0.0, 1.0);
+  const double comes = traits_.bubbles_per_hour / 3600.0;
+  const double goes = 1.0 / seconds(traits_.bubble_time);
+  const double usual = comes / (comes + goes);
+  const double before = in_bubble_ ? 1.0 : 0.0;
+  const double now = usual + (before - usual) * std::exp(-(comes + goes) * seconds(dt));
+  in_bubble_ = uniform(random, 0.0, 1.0) < now;
+  return in_bubble_ ? 1.0 - traits_.bubble_depth * uniform(random, 0.0, 1.0) : 1.0;
 }
 
 void ProbeModel::step(Duration dt, double truth, Random& random) {

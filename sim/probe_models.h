@@ -65,7 +65,7 @@ class ProbeModel {
   ProbeTraits traits_;
   double lagged_;
   double wandered_ = 0.0;
-  Duration bubble_left_{0};
+  bool in_bubble_ = false;
   double shown_;
   ProbeFault fault_ = ProbeFault::None;
   double lying_factor_ = 1.0;

@@ -1,0 +1,84 @@
+// SPDX-License-Identifier: Apache-2.0
+// One batch in virtual time: the reservoir's physics, the probes that look at it and the daemon's
+// very Station that judges it, with the truth beside. The same plan, the same course; no clock.
+#pragma once
+
+#include <optional>
+#include <string>
+
+#include "rules/mass_balance.h"
+#include "rules/station.h"
+#include "sim/probe_models.h"
+#include "sim/random.h"
+#include "sim/reservoir.h"
+#include "sim/virtual_batch_plan.h"
+
+namespace brinegate::sim {
+
+class VirtualBatch {
+ public:
+  explicit VirtualBatch(VirtualBatchPlan plan);
+  VirtualBatch(const VirtualBatch&) = delete;
+  VirtualBatch& operator=(const VirtualBatch&) = delete;
+
+  // To the next samples and the station's judgement of them.
+  void step();
+  // Does what was advised, to the gram, and notes it.
+  void follow(const Correction& correction);
+
+  [[nodiscard]] const Station& station() const { return station_; }
+  [[nodiscard]] const Reservoir& reservoir() const { return reservoir_; }
+  [[nodiscard]] const VirtualBatchPlan& plan() const { return plan_; }
+  [[nodiscard]] Duration elapsed() const { return elapsed_; }
+  // When something came into the water, or was brought to motion, that nobody told the station.
+  [[nodiscard]] std::optional<Duration> last_secret() const { return last_secret_; }
+
+ private:
+  void happen();
+  void add(const LateAddition& addition);
+  [[nodiscard]] bool is_circulating() const;
+  [[nodiscard]] double shown_conductivity() const;
+  [[nodiscard]] Instant now() const;
+
+  VirtualBatchPlan plan_;
+  StationSpec spec_;
+  Random random_;
+  Reservoir reservoir_;
+  ProbeModel cell_;
+  ProbeModel bath_;
+  ProbeModel level_;
+  Station station_;
+  StationInputs inputs_;
+  Duration elapsed_{0};
+  bool salted_ = false;
+  std::size_t late_done_ = 0;
+  std::optional<Duration> last_secret_;
+};
+
+// What a proof claims and the truth denies.
+struct FalseProof {
+  Duration at{0};
+  std::string what;
+};
+
+struct VirtualBatchOutcome {
+  std::optional<Duration> proven;    // when first, since the begin
+  std::optional<Duration> rejected;  // when first
+  std::optional<Duration> corrected;
+  std::optional<Duration> proven_after_correction;
+  Duration stayed_proven{0};
+  std::optional<FalseProof> false_proof;  // the first
+  std::string last_reason;                // what stood in the way at the end, for whoever looks
+};
+
+struct VirtualBatchRules {
+  Duration longest = std::chrono::hours(12);
+  Duration watch = std::chrono::hours(2);  // a proof or a rejection is watched for so long
+  bool follow_advice = false;              // correct a rejected batch as advised
+  // After something was put in secretly the claims are not held against the station for so long.
+  Duration notice_within = std::chrono::minutes(1);
+};
+
+VirtualBatchOutcome run(const VirtualBatchPlan& plan, const VirtualBatchRules& rules);
+
+}  // namespace brinegate::sim

@@ -1,0 +1,67 @@
+// SPDX-License-Identifier: Apache-2.0
+// Everything that chance decides about one virtual batch, drawn from a seed: the water, the salt,
+// the room, the instruments and what people do in between. The ranges are invented, of the size
+// that a keeper meets.
+#pragma once
+
+#include <cstdint>
+#include <optional>
+#include <vector>
+
+#include "rules/mass_balance.h"
+#include "rules/profile.h"
+#include "rules/time.h"
+#include "rules/units.h"
+#include "sim/probe_models.h"
+#include "sim/reservoir.h"
+
+namespace brinegate::sim {
+
+enum class BatchKind {
+  UnderSalted,  // further below the target than tolerance and uncertainty together ...
+  OverSalted,   // ... or above; good instruments, every gram noted
+  Anything,     // whatever the ranges give
+  Good,         // right dose, undisturbed, good instruments: must be proven
+};
+
+struct Pause {
+  Duration from{0};
+  Duration until{0};
+};
+
+// Salt or fresh water that comes into the reservoir later. Times count from the batch's begin.
+struct LateAddition {
+  Duration at{0};
+  std::optional<SaltAddition> salt;
+  Litres water;
+  bool noted = false;
+};
+
+struct VirtualBatchPlan {
+  std::uint64_t seed = 0;
+  Profile profile;
+
+  ReservoirSpec reservoir;
+  Litres water;
+  Celsius cold;       // of the water at the begin
+  Celsius set_point;  // of the heater
+  std::optional<Duration> heater_fails;
+  Duration salt_at{0};
+  std::vector<SaltAddition> salt;  // a clump is an addition of its own
+  SaltProduct product;             // as it is
+  SaltProduct believed;            // as the keeper knows it
+  std::optional<Grams> noted;      // none: the keeper says nothing
+  std::vector<Pause> pauses;       // of the circulation
+  std::vector<LateAddition> late;  // in the order of time
+
+  ProbeTraits cell;  // mS/cm
+  Place place = Place::Bulk;
+  double salt_factor = 1.0;  // salinity over what conductivity implies
+  ProbeTraits bath;          // °C
+  ProbeTraits level;         // L
+  Duration sample_period{0};
+};
+
+VirtualBatchPlan draw_plan(std::uint64_t seed, BatchKind kind);
+
+}  // namespace brinegate::sim
