@@ -1,0 +1,86 @@
+// SPDX-License-Identifier: Apache-2.0
+#include "daemon/command_config.h"
+
+#include <filesystem>
+#include <string>
+#include <vector>
+
+#include <fmt/format.h>
+#include <fmt/ostream.h>
+#include <nlohmann/json.hpp>
+
+#include "config/cautions.h"
+#include "config/load.h"
+#include "daemon/command_options.h"
+#include "daemon/command_text.h"
+
+namespace brinegate::daemon {
+namespace {
+
+nlohmann::ordered_json json_of(const std::vector<config::Problem>& problems) {
+  nlohmann::ordered_json list = nlohmann::ordered_json::array();
+  for (const config::Problem& problem : problems)
+    list.push_back({{"file", problem.file},
+                    {"line", problem.line},
+                    {"column", problem.column},
+                    {"message", problem.message}});
+  return list;
+}
+
+std::string counted(std::size_t count, std::string_view what) {
+  return fmt::format("{} {}{}", count, what, count == 1 ? "" : "s");
+}
+
+// The one sentence at the end.
+std::string conclusion(const std::string& file, const config::Loaded& loaded) {
+  if (!loaded.site)
+    return fmt::format("{} cannot be used: {}.", file, counted(loaded.errors.size(), "error"));
+  const std::string hazards =
+      loaded.hazards.empty()
+          ? ""
+          : fmt::format(", with {} to know about", counted(loaded.hazards.size(), "hazard"));
+  return fmt::format("{} is valid: site {} with {} and {}{}.", file, loaded.site->name,
+                     counted(loaded.site->stations.size(), "station"),
+                     counted(loaded.site->profiles.size(), "profile"), hazards);
+}
+
+ExitStatus check(const Arguments& arguments, Console& console) {
+  const std::string file(arguments.operand(0));
+  const config::Loaded loaded = config::load_file(file);
+  const ExitStatus status = loaded.site ? ExitStatus::Done : ExitStatus::Usage;
+  if (arguments.has(json_option.name)) {
+    const nlohmann::ordered_json answer{{"valid", loaded.site.has_value()},
+                                        {"errors", json_of(loaded.errors)},
+                                        {"hazards", json_of(loaded.hazards)},
+                                        {"cautions", config::cautions}};
+    console.out << answer.dump(2) << '\n';
+    return status;
+  }
+  for (const config::Problem& problem : loaded.errors)
+    fmt::print(console.err, "{}\n", config::render(problem));
+  for (const config::Problem& problem : loaded.hazards) {
+    fmt::print(console.err, "{}:{}:{}: hazard: {}\n", problem.file, problem.line, problem.column,
+               problem.message);
+  }
+  if (loaded.site) {
+    for (const std::string_view caution : config::cautions)
+      console.out << "- " << wrapped(caution, 2, 2);
+  }
+  console.out << wrapped(conclusion(file, loaded), 0, 0);
+  return status;
+}
+
+}  // namespace
+
+Command config_check_command() {
+  return {.words = "config check",
+          .summary = "every error in a configuration, with its place, and its hazards",
+          .operands = {{"FILE", "the configuration to check; nothing is changed or started"}},
+          .options = {json_option},
+          .notes =
+              "Errors and hazards are printed as file:line:column: message on the error "
+              "stream. Status 2 where there is an error.",
+          .run = check};
+}
+
+}  // namespace brinegate::daemon

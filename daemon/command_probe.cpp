@@ -1,0 +1,40 @@
+// SPDX-License-Identifier: Apache-2.0
+#include "daemon/command_probe.h"
+
+#include <nlohmann/json.hpp>
+
+#include "daemon/command_ask.h"
+#include "daemon/command_options.h"
+#include "daemon/command_record.h"
+
+namespace brinegate::daemon {
+namespace {
+
+ExitStatus calibrate(const Arguments& arguments, Console& console) {
+  nlohmann::json request{
+      {"station", arguments.operand(0)}, {"do", "calibrate"}, {"probe", arguments.operand(1)}};
+  put_options(arguments, {"standard", "at"}, request);
+  return ask_and_tell(arguments, std::move(request), console);
+}
+
+}  // namespace
+
+std::vector<Command> probe_commands() {
+  return {
+      {.words = "probe calibrate",
+       .summary = "calibrate a probe that hangs in a standard now",
+       .operands = {station_operand, probe_operand},
+       .options = {{"standard", "53.07 mS/cm", "what it has to show there", true},
+                   {"at", "25 C",
+                    "temperature at which the standard has that value; 25 C if not "
+                    "given"},
+                   config_option,
+                   json_option},
+       .notes = "Rinse the probe with the standard, hang it in, and wait until it is steady. The "
+                "proof of a batch that relied on the probe is void afterwards.",
+       .run = calibrate},
+      probe_history_command(),
+  };
+}
+
+}  // namespace brinegate::daemon

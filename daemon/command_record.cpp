@@ -1,0 +1,231 @@
+// SPDX-License-Identifier: Apache-2.0
+#include "daemon/command_record.h"
+
+#include <algorithm>
+#include <filesystem>
+#include <optional>
+#include <string>
+#include <utility>
+#include <vector>
+
+#include <fmt/format.h>
+#include <fmt/ostream.h>
+#include <nlohmann/json.hpp>
+
+#include "daemon/command_ask.h"
+#include "daemon/command_options.h"
+#include "daemon/command_status_text.h"
+#include "daemon/command_text.h"
+#include "daemon/engine/state_json.h"
+#include "daemon/store_tables.h"
+
+namespace brinegate::daemon {
+namespace {
+
+// Bodies are written by the engine; one that is damaged must not hide the others.
+Json body_of(const std::string& text) {
+  Json body = Json::parse(text, nullptr, false);
+  return body.is_object() ? body : Json{{"unreadable", text}};
+}
+
+Json json_of(const RecordRow& row) {
+  return {{"at", iso_time(row.entry.at)},
+          {"station", row.entry.station},
+          {"kind", row.entry.kind},
+          {"body", body_of(row.entry.body)}};
+}
+
+std::string sentence_of(const Json& check) {
+  return check.is_object() ? check.value("sentence", "") : "";
+}
+
+// What a line of the record says, without what the report's head says already.
+std::string event_text(const Json& body) {
+  Json facts = Json::object();
+  for (const char* name : {"permit", "volume_l", "salt_g", "salt_total_g", "water_l", "removed_l",
+                           "asked_l", "drawn_l", "risk", "end", "reason", "text", "state", "cause",
+                           "standard", "shown", "slope", "offset"}) {
+    if (const auto found = body.find(name); found != body.end() && *found != "" && *found != 0.0)
+      facts[name] = *found;
+  }
+  std::string text = facts_line(facts);
+  const auto add = [&text](const std::string& sentence) {
+    if (!sentence.empty())
+      text += (text.empty() ? "" : "; ") + sentence;
+  };
+  add(sentence_of(body.value("first_out", Json())));
+  for (const Json& check : body.value("violated", Json::array()))
+    add(sentence_of(check));
+  return text;
+}
+
+// The head of a report.
+Json batch_facts(const Json& body) {
+  Json facts{{"profile", body.value("profile", Json::object()).value("name", "")}};
+  for (const char* name :
+       {"lot", "phase", "end", "begun", "salt_g", "dry_fraction", "rest_l", "drawn_l"}) {
+    if (const auto found = body.find(name); found != body.end())
+      facts[name] = *found;
+  }
+  if (const Json proof = body.value("proof", Json()); proof.is_object()) {
+    for (const auto& [name, value] : proof.items()) {
+      if (!value.is_structured() && !name.ends_with("_ns"))
+        facts["proof_" + name] = value;
+    }
+  }
+  return facts;
+}
+
+void tell(const Error& error, Console& console) {
+  fmt::print(console.err, "brinegate: {}\n", error.message);
+}
+
+std::optional<RestoredStates> read_batches(const std::filesystem::path& data,
+                                           const std::string& station, Console& console) {
+  const auto states = query_states(data, "batch", station);
+  if (states)
+    return states.value();
+  tell(states.error(), console);
+  return std::nullopt;
+}
+
+std::optional<std::vector<RecordRow>> read_record(const std::filesystem::path& data,
+                                                  const RecordQuery& query, Console& console) {
+  const auto rows = query_record(data, query);
+  if (rows)
+    return rows.value();
+  tell(rows.error(), console);
+  return std::nullopt;
+}
+
+ExitStatus list(const Arguments& arguments, Console& console) {
+  const auto data = find_data_folder(arguments, console);
+  if (!data)
+    return ExitStatus::Usage;
+  const auto batches = read_batches(*data, std::string(arguments.operand(0)), console);
+  if (!batches)
+    return ExitStatus::Refused;
+  Json all = Json::array();
+  std::vector<std::vector<std::string>> rows;
+  for (const StoredState& batch : *batches) {
+    const Json body = body_of(batch.body);
+    all.push_back({{"batch", batch.key}, {"station", batch.station}, {"state", body}});
+    rows.push_back({batch.key, batch.station, facts_line(batch_facts(body))});
+  }
+  if (arguments.has(json_option.name))
+    console.out << Json{{"batches", all}}.dump(2) << '\n';
+  else
+    console.out << (rows.empty() ? "No batches yet.\n" : aligned(rows, 0));
+  return ExitStatus::Done;
+}
+
+// Entries about a batch name it; those that hold the batch itself have it as their id.
+bool concerns(const RecordRow& row, std::string_view batch) {
+  const Json body = body_of(row.entry.body);
+  const bool is_batch = row.entry.kind.starts_with("batch-") || row.entry.kind == "proven";
+  return body.value(is_batch ? "id" : "batch", Json()) == batch;
+}
+
+void print_report(const StoredState& batch, const std::vector<RecordRow>& rows, bool json,
+                  Console& console) {
+  if (json) {
+    Json events = Json::array();
+    for (const RecordRow& row : rows)
+      events.push_back(json_of(row));
+    const Json report{{"batch", batch.key},
+                      {"station", batch.station},
+                      {"state", body_of(batch.body)},
+                      {"events", events}};
+    console.out << report.dump(2) << '\n';
+    return;
+  }
+  fmt::print(console.out, "Batch {} on station {}\n\n", batch.key, batch.station);
+  console.out << facts_text(batch_facts(body_of(batch.body))) << "\nRecord (times in UTC)\n";
+  std::vector<std::vector<std::string>> lines;
+  for (const RecordRow& row : rows)
+    lines.push_back({iso_time(row.entry.at), row.entry.kind, event_text(body_of(row.entry.body))});
+  console.out << aligned(lines);
+}
+
+ExitStatus report(const Arguments& arguments, Console& console) {
+  const auto data = find_data_folder(arguments, console);
+  if (!data)
+    return ExitStatus::Usage;
+  const std::string_view id = arguments.operand(0);
+  const auto batches = read_batches(*data, "", console);
+  if (!batches)
+    return ExitStatus::Refused;
+  const auto batch = std::find_if(batches->begin(), batches->end(),
+                                  [id](const StoredState& b) { return b.key == id; });
+  if (batch == batches->end()) {
+    fmt::print(console.err,
+               "brinegate: no batch {} in the record: `brinegate batch list` names them\n", id);
+    return ExitStatus::Usage;
+  }
+  auto rows =
+      read_record(*data, {.station = batch->station, .kinds = {}, .limit = 100'000}, console);
+  if (!rows)
+    return ExitStatus::Refused;
+  std::erase_if(*rows, [id](const RecordRow& row) { return !concerns(row, id); });
+  print_report(*batch, *rows, arguments.has(json_option.name), console);
+  return ExitStatus::Done;
+}
+
+ExitStatus history(const Arguments& arguments, Console& console) {
+  const auto data = find_data_folder(arguments, console);
+  if (!data)
+    return ExitStatus::Usage;
+  auto rows = read_record(
+      *data,
+      {.station = std::string(arguments.operand(0)), .kinds = {"calibration"}, .limit = 100'000},
+      console);
+  if (!rows)
+    return ExitStatus::Refused;
+  const std::string_view probe = arguments.operand(1);
+  std::erase_if(*rows, [probe](const RecordRow& row) {
+    return body_of(row.entry.body).value("probe", "") != probe;
+  });
+  if (arguments.has(json_option.name)) {
+    Json all = Json::array();
+    for (const RecordRow& row : *rows)
+      all.push_back(json_of(row));
+    console.out << Json{{"calibrations", all}}.dump(2) << '\n';
+    return ExitStatus::Done;
+  }
+  std::vector<std::vector<std::string>> lines;
+  for (const RecordRow& row : *rows)
+    lines.push_back({iso_time(row.entry.at), event_text(body_of(row.entry.body))});
+  console.out << (lines.empty() ? "Never calibrated.\n" : aligned(lines, 0));
+  return ExitStatus::Done;
+}
+
+}  // namespace
+
+Command batch_list_command() {
+  return {.words = "batch list",
+          .summary = "every batch in the record",
+          .operands = {{"STATION", "only this one's", false}},
+          .options = {config_option, json_option},
+          .notes = {},
+          .run = list};
+}
+
+Command batch_report_command() {
+  return {.words = "batch report",
+          .summary = "what was mixed, what was proven, and what became of it",
+          .operands = {{"ID", "the batch, as in `brinegate batch list`"}},
+          .options = {config_option, json_option},
+          .notes = {},
+          .run = report};
+}
+
+Command probe_history_command() {
+  return {.words = "probe history",
+          .summary = "the calibrations of a probe",
+          .operands = {station_operand, probe_operand},
+          .options = {config_option, json_option},
+          .notes = {},
+          .run = history};
+}
+
+}  // namespace brinegate::daemon
