@@ -162,9 +162,14 @@ void ModbusLine::drive_outputs() {
     for (auto step = take_step(output); step.action != Action::None; step = take_step(output)) {
       const bool asked_on = step.action == Action::SwitchOn || step.action == Action::Drop;
       const SampleFault fault = carry_out(output, step);
-      if (step.action != Action::Drop) {
+      const bool confirmed = fault == SampleFault::None;
+      {
         const std::lock_guard lock(mutex_);
-        output.intent.done(step, fault == SampleFault::None, monotonic_now());
+        if (step.action == Action::RestateOff && !confirmed) {
+          output.intent.doubt(monotonic_now());  // switched off anew, at once
+        } else if (step.action != Action::Drop) {
+          output.intent.done(step, confirmed, monotonic_now());
+        }
       }
       if (step.action != Action::RestateOff || fault != SampleFault::None) {
         sink_.report({output.spec.key, asked_on, fault});
@@ -184,11 +189,7 @@ SampleFault ModbusLine::carry_out(const Switched& output, const OutputIntent::St
     case OutputIntent::Action::SwitchOn:
       return switch_on(output.spec.output, step.on_until);
     case OutputIntent::Action::RestateOff:
-      if (const SampleFault fault = expect_coil(output.spec.output, false);
-          fault != SampleFault::BadAnswer || bus_->out_of_step()) {
-        return fault;
-      }
-      return switch_off(output.spec.output);
+      return expect_coil(output.spec.output, false);
     case OutputIntent::Action::SwitchOff:
       return switch_off(output.spec.output);
     case OutputIntent::Action::None:

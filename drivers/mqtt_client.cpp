@@ -82,15 +82,8 @@ class MqttClient::Library final : public mqtt::iaction_listener {
   void release() { --under_way_; }
 
  private:
-  void on_success(const mqtt::token& token) override {
-    // A broker that speaks MQTT 5 may say that nobody listens: then no device took the command.
-    const int reason = token.get_reason_code();
-    const bool refused = reason >= 0x80;
-    const bool nobody = reason == mqtt::ReasonCode::NO_MATCHING_SUBSCRIBERS;
-    finish(token, refused  ? SampleFault::BadAnswer
-                  : nobody ? SampleFault::NotConnected
-                           : SampleFault::None);
-  }
+  // The broker has it. Its MQTT 5 reason (nobody subscribed) does not come through the library.
+  void on_success(const mqtt::token& token) override { finish(token, SampleFault::None); }
   void on_failure(const mqtt::token& token) override { finish(token, SampleFault::NotConnected); }
   void finish(const mqtt::token& token, SampleFault fault) {
     release();
@@ -159,7 +152,8 @@ MqttClient::Outcome outcome_of(const mqtt::exception& error) {
 MqttClient::Outcome MqttClient::connect(const config::Mqtt& mqtt, const MqttIdentity& identity) {
   try {
     const auto token = library_->client().connect(connect_options_for(mqtt, identity, version_));
-    return token->wait_for(2 * patience) ? Outcome::Connected : Outcome::Unreachable;
+    return token->wait_for(patience + std::chrono::seconds(1)) ? Outcome::Connected
+                                                               : Outcome::Stalled;
   } catch (const mqtt::exception& error) {
     return outcome_of(error);
   } catch (const std::exception&) {
@@ -197,13 +191,21 @@ void MqttClient::drain(Duration at_most) const {
   }
 }
 
-void MqttClient::disconnect() {
+void MqttClient::hang_up() {
   try {
-    library_->client().disable_callbacks();
     library_->client().disconnect(500)->wait_for(std::chrono::seconds(1));
   } catch (const std::exception&) {
     // Not connected any more: nothing to end.
   }
+}
+
+void MqttClient::disconnect() {
+  try {
+    library_->client().disable_callbacks();
+  } catch (const std::exception&) {
+    // The library refuses only where there is nothing to disable.
+  }
+  hang_up();
 }
 
 bool MqttClient::publish(const MqttPublication& publication) noexcept {

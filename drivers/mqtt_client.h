@@ -53,7 +53,8 @@ struct MqttPublication {
 class MqttClient {
  public:
   enum class Outcome {
-    Unreachable,   // no connection, or no answer
+    Unreachable,   // no connection
+    Stalled,       // no outcome in time: only a fresh client is known to be sound
     VersionUnmet,  // something answered, but does not seem to speak this version
     Refused,       // the broker said no: credentials, client id
     Connected,
@@ -71,6 +72,9 @@ class MqttClient {
   bool subscribe_requests(const std::string& filter);
   // Waits until what was published reached the broker, or for that long.
   void drain(Duration at_most) const;
+  // Ends this connection; another may follow.
+  void hang_up();
+  // The last one.
   void disconnect();
 
   // From any thread; false: not sent, and it will not be sent later.

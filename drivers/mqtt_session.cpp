@@ -177,11 +177,14 @@ void MqttSession::connect_once() {
   if (outcome == MqttClient::Outcome::VersionUnmet) {
     version_ = version_ == MqttVersion::V5 ? MqttVersion::V311 : MqttVersion::V5;
   }
-  {
-    // A fresh object each time: what became of a failed attempt inside the old one is not known.
+  // Otherwise the object is kept: the library stops its threads with the last client of a process,
+  // and a connection begun at that moment stalls.
+  if (outcome == MqttClient::Outcome::VersionUnmet || outcome == MqttClient::Outcome::Stalled) {
     std::shared_ptr<MqttClient> old;
     const std::lock_guard lock(mutex_);
     std::swap(client_, old);
+  } else if (outcome == MqttClient::Outcome::Connected) {
+    current->hang_up();  // connected, but not subscribed
   }
   deliver_not_connected();
   connect_at_ = monotonic_now() + reconnect_.next();
