@@ -17,6 +17,8 @@ Result<Calibration> one_point_calibration(const ProbeSpec& probe, double uncorre
                                           double standard, WallTime at) {
   if (is_contact(probe.measures))
     return Error{probe.name + " is a contact: there is nothing to calibrate"};
+  if (!std::isfinite(uncorrected) || !std::isfinite(standard))
+    return Error{probe.name + " cannot be calibrated to what is not a number; nothing was changed"};
   Calibration c;
   c.at = at;
   c.standard = standard;
