@@ -25,12 +25,14 @@ JudgedSample ProbeJudge::take(const Sample& sample, const Calibration& calibrati
     return reject(QualityReason::NotANumber, std::nullopt);
   const double uncorrected = converted(spec_->conversion, sample.value);
   const double value = calibrated(calibration, uncorrected);
+  if (!std::isfinite(value))
+    return reject(QualityReason::NotANumber, std::nullopt);
   if (sample.retained)
     return reject(QualityReason::Retained, value);
   if (sample.source_time && *sample.source_time > now.wall + clock_allowance)
     return reject(QualityReason::SourceClockAhead, value);
-  if (sample.source_time && source_time_ && *sample.source_time <= *source_time_)
-    return reject(QualityReason::Stale, value);  // the same measurement once more
+  if (is_repeated(sample))
+    return reject(QualityReason::Stale, value);
   const MonoTime taken = taken_at(sample, now);
   if (now.mono - taken > spec_->stale_after)
     return reject(QualityReason::Stale, value);
@@ -66,6 +68,13 @@ std::optional<QualityReason> ProbeJudge::implausible(const Sample& sample, doubl
   if (limits.air_below && salt_expected && value < *limits.air_below)
     return QualityReason::InAir;
   return std::nullopt;
+}
+
+// The same measurement once more, or one that was overtaken. Where the source's time lies further
+// back its clock may have been set, and taken_at() judges its age.
+bool ProbeJudge::is_repeated(const Sample& sample) const {
+  return sample.source_time && source_time_ && *sample.source_time <= *source_time_ &&
+         *source_time_ - *sample.source_time <= spec_->stale_after;
 }
 
 // When the measurement was made, on our monotonic clock: by the source's own time where it gives

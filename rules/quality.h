@@ -36,6 +36,7 @@ class ProbeJudge {
  private:
   [[nodiscard]] std::optional<QualityReason> implausible(const Sample& sample, double value,
                                                          bool salt_expected) const;
+  [[nodiscard]] bool is_repeated(const Sample& sample) const;
   MonoTime taken_at(const Sample& sample, Instant now);
   bool is_spike(double value);
   bool is_flat(double value, MonoTime taken);
