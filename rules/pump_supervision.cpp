@@ -18,11 +18,13 @@ void PumpSupervision::step(const PumpSpec& pump, const PumpEvidence& evidence, M
     asked_since_ = now;
     contrary_since_.reset();
   }
-  const bool contrary = evidence.running && *evidence.running != evidence.asked_on;
-  if (!contrary)
-    contrary_since_.reset();
-  else if (!contrary_since_)
+  // "While proven" an open gate only lets the pump run: standing still is its own business.
+  const bool may_stand = evidence.asked_on && pump.permit == PermitMode::WhileProven;
+  const bool contrary = evidence.running && *evidence.running != evidence.asked_on && !may_stand;
+  if (contrary && !contrary_since_)
     contrary_since_ = now;
+  if (evidence.running && !contrary)  // a read-back that is lost for a moment acquits nobody
+    contrary_since_.reset();
   const bool too_long = contrary && now - *contrary_since_ >= pump.readback_within;
   running_while_shut_ = too_long && !evidence.asked_on;
   not_running_while_open_ = too_long && evidence.asked_on;
