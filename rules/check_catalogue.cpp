@@ -12,7 +12,7 @@ constexpr std::array<CheckRow, check_count> catalogue = {{
      checks::record_kept},
     {CheckId::ProbesGood, "probes-good", "Probes", "S3 S4", true, CheckUnit::None,
      checks::probes_good},
-    {CheckId::RealSource, "real-source", "Real source", "S17", false, CheckUnit::None,
+    {CheckId::RealSource, "real-source", "Real source", "S17", true, CheckUnit::None,
      checks::real_source},
     {CheckId::NoLeak, "no-leak", "No leak", "S6", false, CheckUnit::None, checks::no_leak},
     {CheckId::TankNotFull, "tank-not-full", "Tank not full", "S6", false, CheckUnit::None,
