@@ -49,13 +49,14 @@ std::string in_time(const CheckResult& check) {
 }
 
 std::string salinity_sentence(const CheckResult& check) {
+  if (!check.measured)
+    return "No salinity to judge yet.";
   switch (check.verdict) {
     case Verdict::Met:
       return fmt::format("On target at {}, with a risk of {:.2g} % of being out of tolerance.",
                          measured_text(check), 100.0 * check.risk.value_or(1.0));
     case Verdict::Waiting:
-      return check.measured ? fmt::format("Salinity is {} so far.", measured_text(check))
-                            : "No salinity to judge yet.";
+      return fmt::format("Salinity is {} so far.", measured_text(check));
     default:
       break;
   }
@@ -134,7 +135,7 @@ std::string instrument_sentence(const CheckResult& check, const brinegate::Stati
                  : fmt::format("{} is simulated, and the pump is real.",
                                names(check, station, false));
     case CheckId::CellsAgree:
-      if (check.verdict == Verdict::Waiting)
+      if (!check.measured)
         return "Waiting for every cell.";
       return met ? "The cells agree."
                  : fmt::format("{} disagree by {}, allowed {}: clean and calibrate both.",
@@ -197,7 +198,7 @@ std::string water_sentence(const CheckResult& check, const brinegate::Station& s
     case CheckId::Circulated:
       return met ? "Circulated long enough."
                  : fmt::format("Circulated for {} of {}{}.", measured_text(check),
-                               show(from_seconds(*check.needed_low)), in_time(check));
+                               show(station.batch().profile.circulate), in_time(check));
     case CheckId::TemperatureRight:
       return temperature_sentence(check);
     case CheckId::NotTooOld:
@@ -391,7 +392,7 @@ AlarmWords words_of(AlarmId alarm) {
               "Read how much was drawn, finish by hand if needed, then acknowledge."};
     case AlarmId::RecordFailing:
       return {"The record cannot be written.", "The gate stays shut.",
-              "Free space on the disk or replace it; the alarm then returns to normal."};
+              "Free space on the disk or replace it, then acknowledge."};
   }
   return {};
 }
