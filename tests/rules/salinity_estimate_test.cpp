@@ -1,0 +1,117 @@
+// SPDX-License-Identifier: Apache-2.0
+// From readings to one salinity and how sure it is; nothing is averaged away.
+#include "rules/salinity_estimate.h"
+
+#include <cmath>
+
+#include <gtest/gtest.h>
+
+#include "rules/seawater.h"
+
+namespace brinegate {
+namespace {
+
+// Two cells that take their temperature from one thermometer.
+class Estimating : public testing::Test {
+ protected:
+  Estimating() {
+    for (const Measures measures :
+         {Measures::Temperature, Measures::Conductivity, Measures::Conductivity}) {
+      ProbeSpec& probe = probes.emplace_back();
+      probe.measures = measures;
+      probe.uncertainty = default_probe_uncertainty(measures);
+      if (measures == Measures::Conductivity)
+        probe.temperature_from = 0;
+    }
+    see(0, 25.0);
+    see(1, at_35);
+    see(2, at_35);
+  }
+  void see(std::size_t probe, double value) {
+    readings.resize(probes.size());
+    readings[probe] = Reading::good(value, {}, false);
+  }
+  [[nodiscard]] SalinityEstimate estimate() const { return estimate_salinity(probes, readings); }
+
+  const double at_35 = conductivity(PracticalSalinity(35.0), Celsius(25.0)).value();
+  std::vector<ProbeSpec> probes;
+  std::vector<Reading> readings;
+};
+
+TEST_F(Estimating, FindsTheSalinityOfAgreeingCells) {
+  const SalinityEstimate e = estimate();
+  ASSERT_TRUE(e.complete && e.value);
+  EXPECT_NEAR(e.value->value(), 35.0, 1e-9);
+  EXPECT_FALSE(e.disagreeing);
+}
+
+TEST_F(Estimating, NamesCellsThatDisagree) {
+  see(2, at_35 + 3.0);
+  const SalinityEstimate e = estimate();
+  ASSERT_TRUE(e.disagreeing);
+  EXPECT_EQ(*e.disagreeing, std::pair(std::size_t{1}, std::size_t{2}));
+  EXPECT_GT(e.largest_difference, e.allowed_difference);
+}
+
+TEST_F(Estimating, HasNoValueWhereOneCellHasNone) {
+  readings[2] = Reading::bad(QualityReason::Stale);
+  EXPECT_FALSE(estimate().complete);
+  EXPECT_FALSE(estimate().value);
+  EXPECT_EQ(estimate().cells.size(), 1U);
+}
+
+TEST_F(Estimating, HasNoValueWithoutTheTemperature) {
+  readings[0] = Reading::uncertain(25.0, QualityReason::RateOfChange, {}, false);
+  EXPECT_FALSE(estimate().value);
+}
+
+TEST_F(Estimating, GivesNoValueBeyondTheEquation) {
+  see(1, 69.0);  // 48 PSU; PSS-78 ends at 42
+  EXPECT_FALSE(estimate().complete);
+}
+
+TEST_F(Estimating, AsksForACell) {
+  probes.resize(1);
+  readings.resize(1);
+  EXPECT_FALSE(estimate().complete);
+  EXPECT_FALSE(estimate().value);
+}
+
+// A second cell makes each cell's own error smaller, never that of what they share.
+TEST_F(Estimating, DoesNotCountTheSharedThermometerTwice) {
+  for (ProbeSpec& probe : probes)
+    probe.uncertainty = probe.measures == Measures::Temperature ? ProbeUncertainty{0.5, 0.0}
+                                                                : ProbeUncertainty{0.001, 0.0};
+  const double with_two = estimate().standard_uncertainty;
+  probes.pop_back();
+  readings.pop_back();
+  const double with_one = estimate().standard_uncertainty;
+  EXPECT_NEAR(with_two, with_one, 0.001);
+  // 0.5 °C is 0.34 PSU: half the difference of salinities half a degree to either side.
+  const double by_temperature =
+      0.5 * std::abs((practical_salinity(MilliSiemensPerCm(at_35), Celsius(24.5)) -
+                      practical_salinity(MilliSiemensPerCm(at_35), Celsius(25.5)))
+                         .value());
+  const double by_salt = salt_factor_half_width / std::sqrt(3.0) * 35.0;
+  EXPECT_NEAR(with_one, std::hypot(by_temperature, by_salt), 0.002);
+}
+
+TEST_F(Estimating, UndoesTheCompensationOfAProbe) {
+  LinearCompensation compensation;
+  probes[1].measures = Measures::CompensatedConductivity;
+  probes[1].compensation = compensation;
+  see(0, 20.0);
+  const MilliSiemensPerCm in_situ = conductivity(PracticalSalinity(35.0), Celsius(20.0));
+  see(1, compensated(in_situ, Celsius(20.0), compensation).value());
+  see(2, in_situ.value());
+  EXPECT_NEAR(estimate().value->value(), 35.0, 1e-6);
+}
+
+TEST_F(Estimating, IsSimulatedWhereAnyPartOfItIs) {
+  EXPECT_FALSE(estimate().simulated);
+  readings[0] = Reading::good(25.0, {}, true);
+  EXPECT_TRUE(estimate().simulated);
+}
+
+}  // namespace
+}  // namespace brinegate
