@@ -122,6 +122,10 @@ void Shell::queue_request(RequestArrived request) {
 }
 
 void Shell::take_broker_change(bool connected) {
+  boost::asio::post(context_, [this, connected] {
+    log(connected ? LogLevel::Info : LogLevel::Warning,
+        connected ? "broker: connected" : "broker: no connection");
+  });
   events_.put(BrokerChanged{connected});
 }
 
