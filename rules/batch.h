@@ -49,7 +49,8 @@ struct Batch {
   Duration age{0};         // since it began
   std::optional<Proof> proof;
   ProofVoid voided = ProofVoid::None;
-  Litres drawn;  // into the tank
+  std::optional<Litres> lowest_volume;  // seen since the proof
+  Litres drawn;                         // into the tank
   int permits = 0;
 
   [[nodiscard]] bool in_progress() const { return phase != BatchPhase::Empty; }

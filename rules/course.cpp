@@ -59,7 +59,7 @@ std::optional<CourseSummary> Course::summary(MonoTime now) const {
     sum_xy += x * y;
     sum_yy += y * y;
   }
-  const bool begins = find(oldest) != nullptr;
+  const bool begins = find(oldest) != nullptr || find(oldest + 1) != nullptr;
   const bool ends = find(newest) != nullptr || find(newest - 1) != nullptr;
   if (n < static_cast<double>(slots) - 1.0 || !begins || !ends)
     return std::nullopt;

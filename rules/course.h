@@ -25,7 +25,7 @@ class Course {
   void add(MonoTime at, double value);
   void reset() { filled_ = {}; }
   // Nothing until the whole window up to now is covered: at most two of its slots may be empty, and
-  // never the oldest or all of the newest two.
+  // not both of the oldest two or of the newest two.
   [[nodiscard]] std::optional<CourseSummary> summary(MonoTime now) const;
   // 0 to 1: how much of the window is covered by now.
   [[nodiscard]] double coverage(MonoTime now) const;

@@ -13,6 +13,7 @@ using namespace std::chrono_literals;
 
 constexpr PracticalSalinity salty{1.0};               // more than any source water
 constexpr PracticalSalinity unmistakably_salty{5.0};  // a cell that then reads near 0 hangs in air
+constexpr Duration record_alarm_after = 5s;
 constexpr double proven_allowance = 3.0;  // a proven batch may waver by so many times the limit
 
 // Courses before a batch are not looked at; their window is set anew by each batch's profile.
@@ -41,11 +42,13 @@ StationOutcome Station::step(const StationInputs& inputs, Instant now) {
   take_samples(inputs, now, outcome);
   derive(now.mono);
   end_interrupted_change(outcome);
+  outcome.answers.resize(inputs.commands.size());
+  obey(inputs, false, now, outcome);
   progress_batch(now, outcome);
-  supervise(inputs, now.mono);
+  supervise(inputs, now.mono, outcome);
   evaluate(inputs, now.mono);
   progress_proof(now, outcome);
-  obey(inputs, now, outcome);
+  obey(inputs, true, now, outcome);
   run_change(inputs, now.mono, outcome);
   run_gate(inputs, now, outcome);
   for (const Alarm& alarm : alarms_.take_changes())
@@ -85,9 +88,9 @@ void Station::derive(MonoTime now) {
     if (spec_->probes[i].measures == Measures::Level && !volume_)
       volume_ = Litres(*value);
   }
-  const bool judged_water =
-      batch_.is_proven() || (batch_.phase != BatchPhase::Empty &&
-                             batch_.phase != BatchPhase::Filling && is_circulating());
+  const bool holds_salt = batch_.phase != BatchPhase::Empty && batch_.phase != BatchPhase::Filling;
+  const bool replayed = salinity_.simulated && spec_->pump && !spec_->pump->simulated;
+  const bool judged_water = holds_salt && !replayed && (batch_.is_proven() || is_circulating());
   if (!judged_water)
     start_course_afresh();
   if (judged_water && salinity_.value && salinity_.taken > salinity_course_at_) {
@@ -191,10 +194,10 @@ std::optional<ProofVoid> Station::water_changed(MonoTime now) {
     moved_since_ = now;
 
   if (volume_)
-    lowest_volume_ = std::min(*volume_, lowest_volume_.value_or(*volume_));
+    batch_.lowest_volume = std::min(*volume_, batch_.lowest_volume.value_or(*volume_));
   const Litres noticeable =
       std::max(spec_->pump ? spec_->pump->unasked_loss : Litres(2.0), spec_->capacity * 0.01);
-  const bool rose = volume_ && *volume_ > *lowest_volume_ + noticeable;
+  const bool rose = volume_ && *volume_ > *batch_.lowest_volume + noticeable;
   if (!rose)
     rose_since_.reset();
   else if (!rose_since_)
@@ -214,13 +217,21 @@ void Station::void_proof(ProofVoid reason, StationOutcome& outcome) {
   batch_.circulated = Duration::zero();
   moved_since_.reset();
   rose_since_.reset();
-  lowest_volume_.reset();
+  batch_.lowest_volume.reset();
+  proof_checks_met_since_.reset();
+  rejection_since_.reset();
+  settling_ = {};
   start_course_afresh();
   outcome.events.push_back(ProofLost{reason});
 }
 
-void Station::supervise(const StationInputs& inputs, MonoTime now) {
-  alarms_.set_condition(AlarmId::RecordFailing, !inputs.record_kept && stepped_.has_value(), now);
+void Station::supervise(const StationInputs& inputs, MonoTime now, StationOutcome& outcome) {
+  if (inputs.record_kept)
+    record_lost_since_.reset();
+  else if (!record_lost_since_)
+    record_lost_since_ = now;
+  alarms_.set_condition(AlarmId::RecordFailing,
+                        record_lost_since_ && now - *record_lost_since_ >= record_alarm_after, now);
   if (!spec_->pump)
     return;
   PumpEvidence evidence;
@@ -235,13 +246,22 @@ void Station::supervise(const StationInputs& inputs, MonoTime now) {
                         now);
   alarms_.set_condition(AlarmId::LevelFallingWhileShut, supervision_.falling_while_shut(), now);
 
-  if (spec_->pump->permit != PermitMode::WhileProven)
-    return;
-  const bool runs = evidence.asked_on && evidence.running.value_or(false);
-  if (runs && !run_while_proven_)
+  if (spec_->pump->permit == PermitMode::WhileProven)
+    run_while_proven(evidence.asked_on && evidence.running.value_or(false), now, outcome);
+}
+
+// The gate is open and what the pump feeds starts and stops it; each run has the station's limits.
+void Station::run_while_proven(bool runs, MonoTime now, StationOutcome& outcome) {
+  const std::string permit = gate_.permit() ? gate_.permit()->id : "";
+  if (runs && !run_while_proven_) {
     run_while_proven_ = PumpRun(flow_evidence(), now);
+    outcome.events.push_back(PumpRunBegan{permit});
+  }
   if (!runs && run_while_proven_) {
-    batch_.drawn += run_while_proven_->drawn();
+    const Litres drawn = run_while_proven_->drawn();
+    account_drawn(drawn);
+    outcome.events.push_back(
+        ChangeEnded{permit, spec_->pump->max_volume, drawn, ChangeEnd::Stopped});
     run_while_proven_.reset();
   }
   if (!run_while_proven_)
@@ -325,7 +345,7 @@ void Station::progress_proof(Instant now, StationOutcome& outcome) {
                          volume_,          now.wall};
     batch_.phase = BatchPhase::Proven;
     batch_.voided = ProofVoid::None;
-    lowest_volume_ = volume_;
+    batch_.lowest_volume = volume_;
     outcome.events.push_back(BatchProven{*batch_.proof});
     return;
   }
@@ -352,7 +372,7 @@ void Station::end_interrupted_change(StationOutcome& outcome) {
   const Litres drawn = volume_ && interrupted_->start_volume
                            ? std::max(Litres(0.0), *interrupted_->start_volume - *volume_)
                            : interrupted_->asked;  // at most
-  batch_.drawn += drawn;
+  account_drawn(drawn);
   outcome.events.push_back(
       ChangeEnded{interrupted_->permit, interrupted_->asked, drawn, ChangeEnd::Interrupted});
   interrupted_.reset();
@@ -362,12 +382,19 @@ bool Station::level_is_low() const {
   return volume_ && *volume_ <= spec_->low_level + Litres(0.5);
 }
 
+// What was drawn has taken its salt along, so that the dose remains a witness for what is left.
+void Station::account_drawn(Litres drawn) {
+  batch_.drawn += drawn;
+  if (batch_.proof)
+    batch_.dry_salt -= Grams(
+        drawn.value() * salt_grams_per_litre(batch_.proof->salinity, batch_.proof->temperature));
+}
+
 void Station::end_change(ChangeEnd end, MonoTime now, StationOutcome& outcome) {
   const Litres drawn = change_->run ? change_->run->drawn() : Litres(0.0);
-  batch_.drawn += drawn;
+  account_drawn(drawn);
   if (batch_.phase == BatchPhase::Drawing)
-    batch_.phase = BatchPhase::Proven;
-  lowest_volume_ = volume_;
+    batch_.phase = batch_.proof ? BatchPhase::Proven : BatchPhase::Mixing;
   outcome.events.push_back(ChangeEnded{change_->permit, change_->asked, drawn, end});
   if (end < ChangeEnd::Stopped)
     alarms_.raise_once(AlarmId::ChangeEndedEarly, now);
@@ -402,8 +429,10 @@ void Station::run_gate(const StationInputs& inputs, Instant now, StationOutcome&
   GateInputs gate_inputs;
   gate_inputs.every_check_met = every_check_met();
   gate_inputs.first_unmet = first_unmet();
+  // An open gate belongs to the change that runs; a change that does not run yet starts from shut.
+  const bool change_wants = change_ && (change_->run || gate_.state() == GateState::Shut);
   gate_inputs.wanted =
-      !inputs.ending && (change_ || spec_->pump->permit == PermitMode::WhileProven);
+      !inputs.ending && (change_wants || spec_->pump->permit == PermitMode::WhileProven);
   gate_inputs.permit = next_permit();
   gate_inputs.on_record = inputs.permit_on_record;
   gate_inputs.dwell = dwell();
@@ -422,7 +451,7 @@ void Station::run_gate(const StationInputs& inputs, Instant now, StationOutcome&
       outcome.events.push_back(PermitWithdrawn{});
       break;
     case GateChange::Opened:
-      if (change_) {
+      if (change_ && batch_.is_proven()) {
         change_->run = PumpRun(flow_evidence(), now.mono);
         batch_.phase = BatchPhase::Drawing;
       }
@@ -468,9 +497,14 @@ void Station::restore_calibration(std::size_t probe, const Calibration& calibrat
 StationMemory Station::memory(Instant now) const {
   StationMemory memory;
   memory.batch = batch_;
-  memory.saved = now.wall;
+  memory.saved = age_unknown_since_.value_or(now.wall);
   if (change_ && change_->run)
     memory.change = ChangeUnderWay{change_->permit, change_->asked, change_->run->start_volume()};
+  else if (change_ && !change_->permit.empty())
+    memory.change = ChangeUnderWay{change_->permit, change_->asked, volume_};
+  else if (run_while_proven_ && gate_.permit())
+    memory.change = ChangeUnderWay{gate_.permit()->id, spec_->pump->max_volume,
+                                   run_while_proven_->start_volume()};
   else
     memory.change = interrupted_;
   for (const Alarm& alarm : alarms_.standing())

@@ -93,12 +93,13 @@ class Station {
   [[nodiscard]] std::optional<Duration> dwell_left(MonoTime now) const;
 
  private:
-  // In the order of one step.
+  // In the order of one step. Commands that change the batch are obeyed before anything is judged;
+  // a change is asked for after, on what was judged in the same step.
   void take_samples(const StationInputs& inputs, Instant now, StationOutcome& outcome);
   void derive(MonoTime now);
-  void obey(const StationInputs& inputs, Instant now, StationOutcome& outcome);
+  void obey(const StationInputs& inputs, bool changes, Instant now, StationOutcome& outcome);
   void progress_batch(Instant now, StationOutcome& outcome);
-  void supervise(const StationInputs& inputs, MonoTime now);
+  void supervise(const StationInputs& inputs, MonoTime now, StationOutcome& outcome);
   void evaluate(const StationInputs& inputs, MonoTime now);
   void progress_proof(Instant now, StationOutcome& outcome);
   void end_interrupted_change(StationOutcome& outcome);
@@ -128,6 +129,8 @@ class Station {
   [[nodiscard]] Permit next_permit() const;
   [[nodiscard]] Duration dwell() const;
   void end_change(ChangeEnd end, MonoTime now, StationOutcome& outcome);
+  void run_while_proven(bool running, MonoTime now, StationOutcome& outcome);
+  void account_drawn(Litres drawn);
 
   const StationSpec* spec_;
   std::vector<ProbeJudge> judges_;
@@ -150,7 +153,7 @@ class Station {
   std::optional<MonoTime> rejection_since_;
   std::optional<MonoTime> moved_since_;
   std::optional<MonoTime> rose_since_;
-  std::optional<Litres> lowest_volume_;  // since the proof
+  std::optional<MonoTime> record_lost_since_;
 
   Gate gate_;
   std::optional<WaterChange> change_;

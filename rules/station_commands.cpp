@@ -20,14 +20,16 @@ constexpr Celsius room_temperature{25.0};
 
 }  // namespace
 
-void Station::obey(const StationInputs& inputs, Instant now, StationOutcome& outcome) {
-  for (const Command& command : inputs.commands) {
-    if (inputs.ending) {
-      outcome.answers.push_back(answer(AnswerCode::Ending));
+void Station::obey(const StationInputs& inputs, bool changes, Instant now,
+                   StationOutcome& outcome) {
+  for (std::size_t i = 0; i < inputs.commands.size(); ++i) {
+    const Command& command = inputs.commands[i];
+    if (std::holds_alternative<ChangeCommand>(command) != changes)
       continue;
-    }
-    outcome.answers.push_back(
-        std::visit([&](const auto& asked) { return obey_one(asked, now, outcome); }, command));
+    outcome.answers[i] =
+        inputs.ending
+            ? answer(AnswerCode::Ending)
+            : std::visit([&](const auto& asked) { return obey_one(asked, now, outcome); }, command);
   }
 }
 
@@ -94,9 +96,10 @@ CommandAnswer Station::obey_one(const NoteCommand& command, Instant /*now*/,
   batch_.dry_salt += command.salt * dry_fraction;
   batch_.salt_noted |= command.salt.value() > 0.0;
   batch_.water_noted += command.water - command.removed;
-  supervision_.level_changed_on_purpose();
+  if (adds || command.removed.value() > 0.0)
+    supervision_.level_changed_on_purpose();
   outcome.events.push_back(BatchNoted{command});
-  if (!adds)
+  if (!adds && !command.salt_total)
     return answer(AnswerCode::Done);
   if (batch_.proof)
     void_proof(ProofVoid::SomethingAdded, outcome);
@@ -124,9 +127,9 @@ CommandAnswer Station::obey_one(const ChangeCommand& command, Instant now, Stati
   const PumpSpec& pump = *spec_->pump;
   if (pump.permit == PermitMode::WhileProven)
     return answer(AnswerCode::PermittedWhileProven);
-  if (change_)
+  if (change_ || gate_.permit())
     return answer(AnswerCode::ChangeRunning);
-  if (command.volume <= Litres(0.0))
+  if (!(command.volume > Litres(0.0)))
     return answer(AnswerCode::VolumeNotPositive);
   CommandAnswer refused;
   if (command.volume > pump.max_volume) {
@@ -184,8 +187,12 @@ CommandAnswer Station::obey_one(const CalibrateCommand& command, Instant now,
     return refused;
   }
   calibrations_[command.probe] = *calibration;
+  const Measures measures = spec_->probes[command.probe].measures;
+  if (measures == Measures::Level)
+    supervision_.level_changed_on_purpose();
   if (batch_.proof)
     void_proof(ProofVoid::Recalibrated, outcome);
+  batch_.circulated = Duration::zero();  // the probe has hung in a standard, not in the batch
   start_course_afresh();
   outcome.events.push_back(ProbeCalibrated{command.probe, *calibration});
   return answer(AnswerCode::Done);

@@ -113,6 +113,10 @@ struct GateShut {
   std::string permit;
   std::optional<CheckResult> first_out;
 };
+// "While proven": what the pump feeds has started it.
+struct PumpRunBegan {
+  std::string permit;
+};
 struct ChangeEnded {
   std::string permit;
   Litres asked;
@@ -129,6 +133,6 @@ struct ProbeCalibrated {
 
 using StationEvent = std::variant<BatchBegan, BatchNoted, BatchEnded, BatchProven, BatchRejected,
                                   ProofLost, PermitAsked, PermitWithdrawn, GateOpened, GateShut,
-                                  ChangeEnded, AlarmChanged, ProbeCalibrated>;
+                                  PumpRunBegan, ChangeEnded, AlarmChanged, ProbeCalibrated>;
 
 }  // namespace brinegate

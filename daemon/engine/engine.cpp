@@ -25,7 +25,8 @@ constexpr Duration history_every = 5s;
 constexpr Duration retry_record_after = 1s;
 constexpr Duration record_deadline = 3s;  // a disk that has not answered for so long has failed
 constexpr std::size_t answers_kept = 256;
-constexpr std::size_t unwritten_kept = 10000;
+constexpr std::size_t unwritten_kept = 10000;  // entries; enough for weeks of a full disk
+constexpr std::size_t unanswered_kept = 64;    // writes, of a disk that does not answer
 
 }  // namespace
 
@@ -37,31 +38,35 @@ struct Engine::Parts {
 
   void take(const Event& event, Instant now, std::vector<Effect>& effects);
   void take_request(const RequestArrived& request, Instant now, std::vector<Effect>& effects);
-  void take_record_answer(const AppendFinished& finished);
+  void take_record_answer(const AppendFinished& finished, Instant now);
   void answer(const RequestArrived& request, const std::string& id, bool ok, std::string message,
               std::vector<Effect>& effects) const;
   StationUnit* unit(const std::string& name);
   bool record_kept(Instant now) const;
-  void write_record(Append append, Instant now, std::vector<Effect>& effects);
+  void gather(Append append, std::vector<Effect>& effects);
+  void write_record(Instant now, std::vector<Effect>& effects);
   void write_history(Instant now, std::vector<Effect>& effects);
 
   const config::Site site;
   std::vector<StationUnit> units;
 
-  // The record: what is on its way to the disk, and which permits wait for it.
-  struct OnItsWay {
-    Append append;  // empty for readings, whose loss is told by the next ones
-    MonoTime since;
-    std::vector<std::pair<std::size_t, std::string>> permits;
+  // The record. One append is on its way at a time, so that what is stored is always the latest;
+  // what happens meanwhile, and what the disk refused, waits.
+  struct Waiting {
+    Append append;
+    std::vector<std::pair<std::size_t, std::string>> permits;  // station and permit
   };
-  std::map<std::uint64_t, OnItsWay> on_its_way;
-  Append unwritten;  // what the disk refused, to be tried again
+  Waiting waiting;
+  std::optional<Waiting> on_its_way;
+  std::map<std::uint64_t, MonoTime> unanswered;  // by ticket, of record and history
   std::uint64_t next_ticket = 1;
-  bool last_write_ok = false;  // shut until the disk has answered once
-  std::optional<MonoTime> retried;
+  bool record_ok = false;  // shut until the disk has answered once
+  bool history_ok = false;
+  std::optional<MonoTime> refused_at;
   std::optional<MonoTime> history_written;
 
-  std::map<std::string, std::string> answers;  // station/id -> what was answered
+  std::map<std::string, std::string> answers;  // station/id -> what was answered, empty: not yet
+  std::multimap<std::string, ReplyAddress> waiting_askers;  // of an id that is being answered
   std::vector<std::string> answers_in_order;
   bool first_turn = true;
   bool ending = false;
@@ -104,19 +109,16 @@ std::vector<Effect> Engine::turn(std::span<const Event> events, Instant now) {
 
   const bool record_kept = p.record_kept(now);
   Append append;
-  std::vector<std::pair<std::size_t, std::string>> permits;
   if (std::exchange(p.first_turn, false))
     append.entries.push_back({now.wall, "", "started", "{}"});
   for (std::size_t i = 0; i < p.units.size(); ++i) {
     if (const auto permit = p.units[i].step(record_kept, p.ending, now, effects, append))
-      permits.emplace_back(i, *permit);
+      p.waiting.permits.emplace_back(i, *permit);
     p.units[i].publish(now, p.publish_everything, effects);
   }
   p.publish_everything = false;
-  const std::uint64_t ticket = p.next_ticket;
-  p.write_record(std::move(append), now, effects);
-  if (!permits.empty())
-    p.on_its_way[ticket].permits = std::move(permits);
+  p.gather(std::move(append), effects);
+  p.write_record(now, effects);
   p.write_history(now, effects);
   return effects;
 }
@@ -125,11 +127,11 @@ void Engine::Parts::take(const Event& event, Instant now, std::vector<Effect>& e
   if (const auto* sample = std::get_if<SampleArrived>(&event)) {
     units[sample->probe.station].take(*sample);
   } else if (const auto* output = std::get_if<OutputReported>(&event)) {
-    units[output->report.output.station].take(output->report, effects);
+    units[output->report.output.station].take(output->report, now.mono, effects);
   } else if (const auto* request = std::get_if<RequestArrived>(&event)) {
     take_request(*request, now, effects);
   } else if (const auto* finished = std::get_if<AppendFinished>(&event)) {
-    take_record_answer(*finished);
+    take_record_answer(*finished, now);
   } else if (const auto* broker = std::get_if<BrokerChanged>(&event)) {
     publish_everything |= broker->connected;
   } else if (std::holds_alternative<StopAsked>(event)) {
@@ -180,7 +182,9 @@ void Engine::Parts::take_request(const RequestArrived& arrived, Instant now,
     return answer(arrived, request->id, false, unknown_station(station, site), effects);
   const std::string key = fmt::format("{}/{}", station, request->id);
   if (const auto known = answers.find(key); known != answers.end() && !request->id.empty()) {
-    if (!known->second.empty())  // else it is being answered in this very turn
+    if (known->second.empty())
+      waiting_askers.emplace(key, arrived.from);
+    else
       effects.push_back(Reply{arrived.from, station, known->second});
     return;
   }
@@ -200,59 +204,83 @@ void Engine::Parts::take_request(const RequestArrived& arrived, Instant now,
   asked->ask(std::move(command).value(), {arrived.from, request->id, !request->id.empty()});
 }
 
-void Engine::Parts::take_record_answer(const AppendFinished& finished) {
-  const auto found = on_its_way.find(finished.ticket);
-  if (found == on_its_way.end())
+void Engine::Parts::take_record_answer(const AppendFinished& finished, Instant now) {
+  if (unanswered.erase(finished.ticket) == 0)
     return;
-  last_write_ok = finished.ok;
-  OnItsWay& write = found->second;
-  if (finished.ok) {
-    for (auto& [index, permit] : write.permits)
-      units[index].permit_on_record(std::move(permit));
-  } else if (unwritten.entries.size() < unwritten_kept) {
-    std::move(write.append.entries.begin(), write.append.entries.end(),
-              std::back_inserter(unwritten.entries));
-    std::move(write.append.states.begin(), write.append.states.end(),
-              std::back_inserter(unwritten.states));
+  if (!on_its_way || on_its_way->append.ticket != finished.ticket) {
+    history_ok = finished.ok;
+    return;
   }
-  on_its_way.erase(found);
+  record_ok = finished.ok;
+  Waiting written = std::move(*on_its_way);
+  on_its_way.reset();
+  if (finished.ok) {
+    for (auto& [index, permit] : written.permits)
+      units[index].permit_on_record(std::move(permit));
+    return;
+  }
+  // Tried again with what has come since; of each state the latest. Its permits are not: the gate
+  // has taken them back.
+  refused_at = now.mono;
+  Append later = std::exchange(waiting.append, std::move(written.append));
+  std::vector<Effect> none;
+  gather(std::move(later), none);
+}
+
+// Adds to what waits for the disk, and gives the answers that are now known to those who wait too.
+void Engine::Parts::gather(Append append, std::vector<Effect>& effects) {
+  auto& entries = waiting.append.entries;
+  for (RecordEntry& entry : append.entries)
+    if (entries.size() < unwritten_kept)
+      entries.push_back(std::move(entry));
+  auto& states = waiting.append.states;
+  for (StoredState& state : append.states) {
+    if (state.table == "request") {
+      answers[state.key] = state.body;
+      const auto [first, last] = waiting_askers.equal_range(state.key);
+      for (auto asker = first; asker != last; ++asker)
+        effects.push_back(Reply{asker->second, state.station, state.body});
+      waiting_askers.erase(first, last);
+    }
+    const auto same = std::find_if(states.begin(), states.end(), [&state](const StoredState& old) {
+      return old.table == state.table && old.key == state.key;
+    });
+    if (same == states.end())
+      states.push_back(std::move(state));
+    else
+      *same = std::move(state);
+  }
 }
 
 bool Engine::Parts::record_kept(Instant now) const {
-  return last_write_ok && std::all_of(on_its_way.begin(), on_its_way.end(), [&](const auto& write) {
-           return now.mono - write.second.since < record_deadline;
-         });
+  return record_ok && history_ok &&
+         std::all_of(unanswered.begin(), unanswered.end(),
+                     [&](const auto& write) { return now.mono - write.second < record_deadline; });
 }
 
-void Engine::Parts::write_record(Append append, Instant now, std::vector<Effect>& effects) {
-  for (const StoredState& state : append.states)
-    if (state.table == "request")
-      answers[state.key] = state.body;
-  const bool has_old = !unwritten.entries.empty() || !unwritten.states.empty();
-  const bool retry = has_old && (!retried || now.mono - *retried >= retry_record_after);
-  if (retry) {
-    retried = now.mono;
-    std::move(append.entries.begin(), append.entries.end(), std::back_inserter(unwritten.entries));
-    std::move(append.states.begin(), append.states.end(), std::back_inserter(unwritten.states));
-    append = std::exchange(unwritten, {});
-  }
-  if (append.entries.empty() && append.states.empty())
+void Engine::Parts::write_record(Instant now, std::vector<Effect>& effects) {
+  const bool nothing = waiting.append.entries.empty() && waiting.append.states.empty();
+  const bool too_soon = refused_at && now.mono - *refused_at < retry_record_after;
+  if (on_its_way || nothing || too_soon)
     return;
-  append.ticket = next_ticket++;
-  on_its_way[append.ticket] = {append, now.mono, {}};
-  effects.push_back(std::move(append));
+  refused_at.reset();
+  on_its_way = std::exchange(waiting, {});
+  on_its_way->append.ticket = next_ticket++;
+  unanswered[on_its_way->append.ticket] = now.mono;
+  effects.push_back(on_its_way->append);
 }
 
 void Engine::Parts::write_history(Instant now, std::vector<Effect>& effects) {
-  const Duration every = last_write_ok ? history_every : retry_record_after;
-  if (history_written && now.mono - *history_written < every)
+  const Duration every = history_ok ? history_every : retry_record_after;
+  if (unanswered.size() >= unanswered_kept ||
+      (history_written && now.mono - *history_written < every))
     return;
   history_written = now.mono;
   AppendReadings rows;
   for (StationUnit& each : units)
     each.sample_history(now, rows);
   rows.ticket = next_ticket++;
-  on_its_way[rows.ticket] = {{}, now.mono, {}};
+  unanswered[rows.ticket] = now.mono;
   effects.push_back(std::move(rows));
 }
 

@@ -64,6 +64,9 @@ struct Writer {
       body["first_out"] = check_view(*e.first_out, station, now);
     return {"shut", body};
   }
+  RecordText operator()(const PumpRunBegan& e) const {
+    return {"run-began", {{"batch", batch_id()}, {"permit", e.permit}}};
+  }
   RecordText operator()(const ChangeEnded& e) const {
     return {"change-ended",
             {{"batch", batch_id()},

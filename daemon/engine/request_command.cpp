@@ -119,9 +119,13 @@ Result<Command> command_of(const Request& request, Origin origin, const config::
     return Command(ChangeCommand{change->volume});
   if (std::holds_alternative<StopChange>(request.act))
     return Command(StopCommand{});
-  if (const auto* note = std::get_if<NoteAddition>(&request.act))
+  if (const auto* note = std::get_if<NoteAddition>(&request.act)) {
+    // What would make a wrong dose look right is not for the network (S13).
+    if (origin == Origin::Network && (note->salt_total || note->removed))
+      return Error{"what was noted can only be corrected on the machine itself"};
     return Command(NoteCommand{note->salt.value_or(Grams(0.0)), note->water.value_or(Litres(0.0)),
                                note->removed.value_or(Litres(0.0)), note->salt_total, note->text});
+  }
   // What names a profile, moves a probe or silences an alarm is not for the network (S13).
   if (origin == Origin::Network)
     return Error{"this can only be asked on the machine itself, with the command line"};

@@ -167,6 +167,8 @@ std::string read_batch(const Json& json, Batch& b) {
   r.read("circulated_ns", b.circulated);
   r.read("age_ns", b.age);
   r.read("drawn_l", b.drawn);
+  if (r.find("lowest_volume_l") != nullptr)
+    r.read("lowest_volume_l", b.lowest_volume.emplace());
   r.read_word("proof_lost", b.voided, config::proof_void_of);
   std::int64_t permits = 0;
   r.read("permits", permits);
@@ -211,6 +213,7 @@ Json to_json(const Batch& b) {
           {"circulated_ns", ns(b.circulated)},
           {"age_ns", ns(b.age)},
           {"drawn_l", b.drawn.value()},
+          {"lowest_volume_l", b.lowest_volume ? Json(b.lowest_volume->value()) : Json()},
           {"permits", b.permits},
           {"proof_lost", word(b.voided)},
           {"proof", b.proof ? to_json(*b.proof) : Json()},

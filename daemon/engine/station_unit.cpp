@@ -27,9 +27,14 @@ constexpr Duration memory_every = 60s;  // circulation time and age of a batch
 StationUnit::StationUnit(const config::Station& station, std::size_t index)
     : configured_(&station), index_(index), station_(station.spec) {}
 
-void StationUnit::take(const drivers::OutputReport& report, std::vector<Effect>& effects) {
+// A report of what the output was told before says nothing of what it is told now.
+void StationUnit::take(const drivers::OutputReport& report, MonoTime now,
+                       std::vector<Effect>& effects) {
   Told& told = told_[report.output.role];
-  const bool confirmed = report.fault == SampleFault::None && report.on == told.on;
+  if (!told.once || report.on != told.on)
+    return;
+  const bool confirmed = report.fault == SampleFault::None;
+  told.heard = now;
   if (told.confirmed != confirmed)
     effects.push_back(Log{
         confirmed ? LogLevel::Info : LogLevel::Warning,
@@ -38,6 +43,16 @@ void StationUnit::take(const drivers::OutputReport& report, std::vector<Effect>&
                     confirmed ? "answers"
                               : fmt::format("does not answer ({})", config::word(report.fault)))});
   told.confirmed = confirmed;
+}
+
+// The device confirmed what it was told, and not too long ago.
+bool StationUnit::pump_answers(MonoTime now) const {
+  const auto found = told_.find(drivers::OutputRole::Pump);
+  if (!configured_->pump || found == told_.end())
+    return false;
+  const Told& told = found->second;
+  const Duration patience = told.on ? station_.spec().pump->lease : 4 * restate_every;
+  return told.confirmed && now - told.heard <= patience;
 }
 
 void StationUnit::ask(Command command, PendingAnswer answer) {
@@ -60,10 +75,11 @@ std::optional<std::string> StationUnit::step(bool record_kept, bool ending, Inst
                                              std::vector<Effect>& effects, Append& append) {
   inputs_.record_kept = record_kept;
   inputs_.ending = ending;
-  inputs_.output_answers = told_[drivers::OutputRole::Pump].confirmed;
+  inputs_.output_answers = pump_answers(now.mono);
   const StationOutcome outcome = station_.step(inputs_, now);
   inputs_.samples.clear();
   inputs_.commands.clear();
+  inputs_.permit_on_record.reset();
 
   drive(outcome, now, effects);
   for (const auto& [probe, judged] : outcome.judged) {
@@ -119,8 +135,8 @@ void StationUnit::drive_one(drivers::OutputRole role, bool on, Instant now,
   const Duration again = on ? lease / 3 : restate_every;
   if (told.once && told.on == on && now.mono - told.at < again)
     return;
-  if (told.on != on)
-    told.confirmed = true;  // until the device says otherwise; the read-back watches meanwhile
+  if (told.once && told.on != on)
+    told.heard = now.mono;  // time to obey; the read-back watches meanwhile
   told.once = true;
   told.on = on;
   told.at = now.mono;
@@ -146,7 +162,7 @@ void StationUnit::answer(const StationOutcome& outcome, Instant now, std::vector
       reply["batch"] = station_.batch().id;
     const std::string payload = dump(reply);
     effects.push_back(Reply{pending.to, station_.spec().name, payload});
-    if (pending.keep)
+    if (pending.keep && given.code != AnswerCode::Ending)
       append.states.push_back({"request", fmt::format("{}/{}", station_.spec().name, pending.id),
                                station_.spec().name, payload});
   }

@@ -32,7 +32,7 @@ class StationUnit {
   void take(const SampleArrived& event) {
     inputs_.samples.push_back({event.probe.probe, event.sample});
   }
-  void take(const drivers::OutputReport& report, std::vector<Effect>& effects);
+  void take(const drivers::OutputReport& report, MonoTime now, std::vector<Effect>& effects);
   void ask(Command command, PendingAnswer answer);
   void permit_on_record(std::string permit) { inputs_.permit_on_record = std::move(permit); }
   void restore(const StationMemory& memory, Instant now);
@@ -49,6 +49,7 @@ class StationUnit {
   [[nodiscard]] const config::Station& configured() const { return *configured_; }
 
  private:
+  [[nodiscard]] bool pump_answers(MonoTime now) const;
   void drive(const StationOutcome& outcome, Instant now, std::vector<Effect>& effects);
   void drive_one(drivers::OutputRole role, bool on, Instant now, std::vector<Effect>& effects);
   void answer(const StationOutcome& outcome, Instant now, std::vector<Effect>& effects,
@@ -62,6 +63,7 @@ class StationUnit {
     bool on = false;
     MonoTime at;
     bool confirmed = false;
+    MonoTime heard;  // when the device last answered, or was told something new
   };
 
   const config::Station* configured_;
