@@ -36,7 +36,10 @@ double Course::coverage(MonoTime now) const {
 std::optional<CourseSummary> Course::summary(MonoTime now) const {
   const std::int64_t newest = number_of(now);
   const std::int64_t oldest = newest - slots;  // the newest slot has only just begun
+  // Weighted by the samples of each slot: the newest may hold but one, where it would sway the line
+  // most.
   double n = 0.0;
+  double weights = 0.0;
   double sum_x = 0.0;
   double sum_y = 0.0;
   double sum_xx = 0.0;
@@ -53,22 +56,23 @@ std::optional<CourseSummary> Course::summary(MonoTime now) const {
       first_y = y;
     y -= first_y;  // keeps the sums small
     n += 1.0;
-    sum_x += x;
-    sum_y += y;
-    sum_xx += x * x;
-    sum_xy += x * y;
-    sum_yy += y * y;
+    weights += slot->count;
+    sum_x += slot->count * x;
+    sum_y += slot->count * y;
+    sum_xx += slot->count * x * x;
+    sum_xy += slot->count * x * y;
+    sum_yy += slot->count * y * y;
   }
   const bool begins = find(oldest) != nullptr || find(oldest + 1) != nullptr;
   const bool ends = find(newest) != nullptr || find(newest - 1) != nullptr;
   if (n < static_cast<double>(slots) - 1.0 || !begins || !ends)
     return std::nullopt;
-  const double s_xx = sum_xx - sum_x * sum_x / n;
-  const double s_xy = sum_xy - sum_x * sum_y / n;
-  const double s_yy = sum_yy - sum_y * sum_y / n;
+  const double s_xx = sum_xx - sum_x * sum_x / weights;
+  const double s_xy = sum_xy - sum_x * sum_y / weights;
+  const double s_yy = sum_yy - sum_y * sum_y / weights;
   const double slope = s_xy / s_xx;
   const double residual = std::max(0.0, s_yy - slope * s_xy);
-  return CourseSummary{first_y + sum_y / n, slope, std::sqrt(residual / (n - 2.0) / s_xx)};
+  return CourseSummary{first_y + sum_y / weights, slope, std::sqrt(residual / (n - 2.0) / s_xx)};
 }
 
 }  // namespace brinegate
