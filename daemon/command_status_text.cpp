@@ -25,9 +25,10 @@ std::string text_of(const Json& object, const char* key) {
   return found != object.end() && found->is_string() ? found->get<std::string>() : "";
 }
 
-const Json& member(const Json& object, const char* key, const Json& otherwise) {
+// A copy, so that a default may be a temporary.
+Json member(const Json& object, const char* key, Json otherwise) {
   const auto found = object.find(key);
-  return found != object.end() && !found->is_null() ? *found : otherwise;
+  return found != object.end() && !found->is_null() ? *found : std::move(otherwise);
 }
 
 std::string duration_text(double duration_s) {
@@ -84,7 +85,7 @@ std::string checks_text(const Json& station) {
     std::string line = text_of(check, "measured");
     if (const std::string needed = text_of(check, "needed"); !needed.empty())
       line += fmt::format("{}needed: {}", line.empty() ? "" : "; ", needed);
-    if (const Json& since = member(check, "since_s", Json()); since.is_number())
+    if (const Json since = member(check, "since_s", Json()); since.is_number())
       line += fmt::format("{}for {}", line.empty() ? "" : "; ", duration_text(since.get<double>()));
     rows.push_back({verdict, text_of(check, "id"), line});
     if (const std::string sentence = text_of(check, "sentence");
@@ -96,15 +97,16 @@ std::string checks_text(const Json& station) {
 
 std::string readings_text(const Json& station) {
   Rows rows;
-  for (const auto& [name, reading] : member(station, "readings", Json::object()).items()) {
-    const Json& value = member(reading, "value", Json());
+  const Json readings = member(station, "readings", Json::object());
+  for (const auto& [name, reading] : readings.items()) {
+    const Json value = member(reading, "value", Json());
     const std::string shown =
         value.is_number() ? fmt::format("{:.6g} {}", value.get<double>(), text_of(reading, "unit"))
                           : "no value";
     std::string quality = text_of(reading, "quality");
     if (const std::string reason = text_of(reading, "reason"); !reason.empty() && reason != "none")
       quality += fmt::format(": {}", reason);
-    if (const Json& age = member(reading, "age_s", Json()); age.is_number())
+    if (const Json age = member(reading, "age_s", Json()); age.is_number())
       quality += fmt::format(", {} old", duration_text(age.get<double>()));
     rows.push_back({name, shown, quality});
   }
