@@ -130,6 +130,30 @@ void report_missing_probes(const Station& station, const StationPlaces& places,
     hazard("no probe measures level: water added, or lost while shut, is not seen");
 }
 
+// Every slot of the judged window needs a sample (rules/course.h): a slower source would never let
+// a batch be proven.
+void report_window(const Station& station, const Profile& profile, const StationPlaces& places,
+                   Problems& problems) {
+  constexpr Duration usual_window = std::chrono::minutes(5);
+  if (profile.window < usual_window && !(station.spec.pump && station.spec.pump->simulated))
+    problems.hazard(places.station,
+                    fmt::format("profile.{} judges a window of only {}: real salt dissolves slowly "
+                                "and real probes waver; \"10 min\" is usual",
+                                profile.name, show(profile.window)));
+  for (std::size_t i = 0; i < station.sources.size(); ++i) {
+    const Measures measures = station.spec.probes[i].measures;
+    const auto* modbus = std::get_if<ModbusSource>(&station.sources[i]);
+    const bool is_judged = is_salinity_cell(measures) || measures == Measures::Temperature;
+    if (modbus && is_judged && modbus->every > profile.window / 20)
+      problems.error(places.probes[i],
+                     fmt::format("'{}' is asked every {}, too seldom for the window of {} of "
+                                 "profile.{}: no batch could be proven; write every = \"{}\" or "
+                                 "less",
+                                 station.spec.probes[i].name, show(modbus->every),
+                                 show(profile.window), profile.name, show(profile.window / 20)));
+  }
+}
+
 // What the instruments leave of the tolerance when every probe reads well, at the profile's target
 // and 25 °C.
 void report_acceptance_zone(const Station& station, const Profile& profile, Position at,
@@ -186,9 +210,12 @@ void report_hazards(const Site& site, const std::vector<StationPlaces>& places, 
     report_missing_probes(station, places[i], problems);
     if (station.pump)
       report_pump(site, station, places[i], problems);
-    for (const Profile& profile : site.profiles)
-      if (profile.name == station.profile)
-        report_acceptance_zone(station, profile, places[i].station, problems);
+    for (const Profile& profile : site.profiles) {
+      if (profile.name != station.profile)
+        continue;
+      report_window(station, profile, places[i], problems);
+      report_acceptance_zone(station, profile, places[i].station, problems);
+    }
   }
 }
 

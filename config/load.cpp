@@ -85,6 +85,8 @@ Loaded load_text(std::string_view text, const std::string& file_name) {
   if (problems.any_error())
     return {std::nullopt, problems.errors(), problems.hazards()};
   report_hazards(site, places, root.at("mqtt"), problems);
+  if (problems.any_error())
+    return {std::nullopt, problems.errors(), problems.hazards()};
   return {std::move(site), {}, problems.hazards()};
 }
 

@@ -28,7 +28,7 @@ void read_times(TableReader& reader, Profile& profile) {
   if (profile.keep <= profile.circulate)
     reader.error("keep", fmt::format("'keep' ends before 'circulate' does: write more than {}",
                                      show(profile.circulate)));
-  reader.read("window", parse_duration, {"1 min", "2 h"}, profile.window);
+  reader.read("window", parse_duration, {"10 s", "2 h"}, profile.window);
   reader.read("slowest_part", parse_duration, {"1 min", "24 h"}, profile.slowest_part);
 }
 

@@ -96,6 +96,10 @@ void read_pump(const Node& node, LoadedStation& loaded, Context& context) {
     check_timed(reader, "second_cutoff", *pump.second_cutoff, spec);
   }
   read_readback(reader, spec, loaded, context);
+  if (spec.permit == PermitMode::WhileProven && !spec.has_readback)
+    reader.error("permit",
+                 "a pump permitted \"while proven\" needs a 'readback': nothing else tells when a "
+                 "run begins, and each run has its limits");
   spec.simulated = pump.output.simulated();
   loaded.places.pump = reader.at();
   loaded.places.output = reader.at("output");

@@ -72,6 +72,19 @@ void Station::take_samples(const StationInputs& inputs, Instant now, StationOutc
   }
 }
 
+// The thermometer of the first cell that has one, else the first there is: others may hang in the
+// room or in the tank.
+std::optional<std::size_t> Station::batch_thermometer() const {
+  const auto& probes = spec_->probes;
+  for (const ProbeSpec& probe : probes)
+    if (probe.temperature_from)
+      return probe.temperature_from;
+  for (std::size_t i = 0; i < probes.size(); ++i)
+    if (probes[i].measures == Measures::Temperature)
+      return i;
+  return std::nullopt;
+}
+
 void Station::derive(MonoTime now) {
   salinity_ = estimate_salinity(spec_->probes, readings_);
   temperature_.reset();
@@ -81,7 +94,7 @@ void Station::derive(MonoTime now) {
     const auto value = readings_[i].good_value();
     if (!value)
       continue;
-    if (spec_->probes[i].measures == Measures::Temperature && !temperature_) {
+    if (i == batch_thermometer()) {
       temperature_ = Celsius(*value);
       temperature_taken = readings_[i].taken();
     }

@@ -114,6 +114,7 @@ class Station {
   CommandAnswer obey_one(const AcknowledgeCommand& command, Instant now, StationOutcome& outcome);
   CommandAnswer obey_one(const CalibrateCommand& command, Instant now, StationOutcome& outcome);
 
+  [[nodiscard]] std::optional<std::size_t> batch_thermometer() const;
   void derive_settling(MonoTime now);
   void add_age(Instant now);
   void start_course_afresh();

@@ -1,0 +1,77 @@
+// SPDX-License-Identifier: Apache-2.0
+// S7: after a restart a batch is what the record says, but the gate stays shut until fresh readings
+// meet every check again; a change under way is ended, bounded, and told.
+#include <gtest/gtest.h>
+
+#include "tests/safety/bench_engine.h"
+
+namespace brinegate::daemon {
+namespace {
+
+TEST(S7, ARestartedDaemonKeepsTheBatchAndShutsUntilEverythingIsMetAfresh) {
+  BenchEngine before;
+  before.prove();
+  BenchEngine after(before.stored(), before.now());
+  after.pass(1min);
+  EXPECT_FALSE(after.ask_change("10 L")) << "the window of fresh readings is not covered yet";
+  auto status = after.request(R"({"do":"status"})");
+  EXPECT_EQ(status["stations"][0]["phase"], "proven");
+  EXPECT_EQ(status["stations"][0]["gate"], "shut");
+  after.pass(std::chrono::minutes(11));
+  EXPECT_TRUE(after.ask_change("10 L"));
+}
+
+TEST(S7, AfterARestartNothingRunsByItself) {
+  BenchEngine before;
+  before.prove();
+  ASSERT_TRUE(before.ask_change("50 L"));
+  before.pass(20s);
+  ASSERT_TRUE(before.pump_on());
+  BenchEngine after(before.stored(), before.now());
+  after.pass(std::chrono::minutes(40));
+  for (const auto& drive : after.drives(drivers::OutputRole::Pump))
+    EXPECT_FALSE(drive.effect.on_until.has_value());
+}
+
+TEST(S7, AChangeUnderWayIsEndedWithWhatTheLevelsSayAndThePersonIsTold) {
+  BenchEngine before;
+  before.prove();
+  ASSERT_TRUE(before.ask_change("50 L"));
+  before.pass(61s);
+  const double drawn = 180.0 - before.shown[BenchEngine::height];
+  ASSERT_GT(drawn, 5.0);
+  BenchEngine after(before.stored(), before.now());
+  after.shown = before.shown;
+  after.pass(10s);
+  const auto ended = after.on_disk("change-ended");
+  ASSERT_EQ(ended.size(), 1U);
+  const auto body = nlohmann::json::parse(ended[0].body);
+  EXPECT_EQ(body["end"], "interrupted");
+  EXPECT_NEAR(body["drawn_l"].get<double>(), drawn, 1.0);
+  const auto status = after.request(R"({"do":"status"})");
+  EXPECT_EQ(status["stations"][0]["alarms"][0]["id"], "change-interrupted");
+}
+
+TEST(S7, ARecordThatCannotBeReadIsAnErrorAndNotAGuess) {
+  const RestoredStates broken{{"station", "mixer", "mixer", R"({"batch":{"id":"x"}})"}};
+  const auto engine = Engine::create(bench_site(), broken, BenchEngine::start());
+  ASSERT_FALSE(engine.ok());
+  EXPECT_NE(engine.error().message.find("mixer"), std::string::npos);
+}
+
+TEST(S7, CalibrationsOutliveARestart) {
+  BenchEngine before;
+  before.pass(30s);
+  before.salinity_psu = 34.0;
+  const auto answer = before.request(
+      R"({"station":"mixer","do":"calibrate","probe":"cell_a","standard":"53.07 mS/cm"})");
+  ASSERT_TRUE(answer["ok"]) << answer;
+  BenchEngine after(before.stored(), before.now());
+  after.salinity_psu = 34.0;
+  after.pass(30s);
+  const auto status = after.request(R"({"do":"status"})");
+  EXPECT_NEAR(status["stations"][0]["salinity"]["practical_salinity"].get<double>(), 35.0, 0.01);
+}
+
+}  // namespace
+}  // namespace brinegate::daemon

@@ -1,0 +1,106 @@
+// SPDX-License-Identifier: Apache-2.0
+// S11: every open names permit, batch, lot and risk and is on disk before; every shut names its
+// first-out and is on disk right after; no record, no permit.
+#include <gtest/gtest.h>
+
+#include "tests/safety/bench_engine.h"
+
+namespace brinegate::daemon {
+namespace {
+
+TEST(S11, ThePermitIsOnDiskBeforeThePumpIsDriven) {
+  BenchEngine bench;
+  bench.prove();
+  bench.disk_answers = false;  // the disk takes its time
+  ASSERT_TRUE(bench.ask_change("20 L"));
+  bench.forget();
+  bench.pass(2s);
+  for (const auto& drive : bench.drives(drivers::OutputRole::Pump))
+    EXPECT_FALSE(drive.effect.on_until.has_value());
+}
+
+TEST(S11, AnOpenNamesPermitBatchLotAndRisk) {
+  BenchEngine bench;
+  bench.prove();
+  ASSERT_TRUE(bench.ask_change("20 L"));
+  bench.pass(5s);
+  const auto permits = bench.on_disk("permit");
+  ASSERT_EQ(permits.size(), 1U);
+  const auto body = nlohmann::json::parse(permits[0].body);
+  EXPECT_FALSE(body["id"].get<std::string>().empty());
+  EXPECT_EQ(body["lot"], "H-2291");
+  EXPECT_FALSE(body["batch"].get<std::string>().empty());
+  EXPECT_GT(body["risk"].get<double>(), 0.0);
+  EXPECT_LE(body["risk"].get<double>(), 0.01);
+  EXPECT_EQ(body["checks"].size(), check_count);
+}
+
+TEST(S11, AShutDrivesTheOutputFirstAndNamesItsFirstOutInTheSameTurn) {
+  BenchEngine bench;
+  bench.prove();
+  ASSERT_TRUE(bench.ask_change("20 L"));
+  bench.pass(5s);
+  bench.forget();
+  bench.shown[BenchEngine::leak] = 1.0;
+  bench.pass(2s);
+  std::optional<std::size_t> off;
+  std::optional<std::size_t> shut;
+  for (std::size_t i = 0; i < bench.effects().size(); ++i) {
+    const Effect& effect = bench.effects()[i].effect;
+    if (const auto* drive = std::get_if<DriveOutput>(&effect);
+        drive && !drive->on_until && !off && drive->output.role == drivers::OutputRole::Pump)
+      off = i;
+    if (const auto* append = std::get_if<Append>(&effect))
+      for (const RecordEntry& entry : append->entries)
+        if (entry.kind == "shut") {
+          shut = i;
+          EXPECT_EQ(nlohmann::json::parse(entry.body)["first_out"]["id"], "no-leak");
+        }
+  }
+  ASSERT_TRUE(off.has_value());
+  ASSERT_TRUE(shut.has_value());
+  EXPECT_LT(*off, *shut);
+  EXPECT_EQ(bench.effects()[*off].at, bench.effects()[*shut].at);
+}
+
+TEST(S11, AFullDiskShutsTheGateAndNothingOfTheRecordIsLostWhenSpaceReturns) {
+  BenchEngine bench;
+  bench.prove();
+  ASSERT_TRUE(bench.ask_change("50 L"));
+  bench.pass(5s);
+  ASSERT_TRUE(bench.pump_on());
+  bench.disk_works = false;
+  bench.pass(7s);
+  EXPECT_FALSE(bench.pump_on());
+  EXPECT_TRUE(bench.on_disk("shut").empty());
+  bench.disk_works = true;
+  bench.pass(10s);
+  ASSERT_EQ(bench.on_disk("shut").size(), 1U);
+  EXPECT_EQ(nlohmann::json::parse(bench.on_disk("shut")[0].body)["first_out"]["id"], "record-kept");
+}
+
+TEST(S11, ADiskThatDoesNotAnswerAtAllShutsTheGate) {
+  BenchEngine bench;
+  bench.prove();
+  ASSERT_TRUE(bench.ask_change("50 L"));
+  bench.pass(5s);
+  bench.disk_answers = false;
+  bench.pass(std::chrono::seconds(10));
+  EXPECT_FALSE(bench.pump_on());
+}
+
+TEST(S11, APermitWhoseRecordFailedNeverOpensTheGateLater) {
+  BenchEngine bench;
+  bench.prove();
+  bench.disk_works = false;
+  bench.ask_change("20 L");
+  bench.pass(5s);
+  bench.disk_works = true;
+  bench.forget();
+  bench.pass(std::chrono::minutes(2));
+  for (const auto& drive : bench.drives(drivers::OutputRole::Pump))
+    EXPECT_FALSE(drive.effect.on_until.has_value());
+}
+
+}  // namespace
+}  // namespace brinegate::daemon

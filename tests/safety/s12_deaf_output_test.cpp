@@ -1,0 +1,31 @@
+// SPDX-License-Identifier: Apache-2.0
+// S12, the decision's part: an output that does not answer blocks the station that needs it. That a
+// late or foreign answer is never taken for the present one is shown with the drivers.
+#include <gtest/gtest.h>
+
+#include "tests/safety/bench_engine.h"
+
+namespace brinegate::daemon {
+namespace {
+
+TEST(S12, AnOutputThatStopsAnsweringShutsTheGate) {
+  BenchEngine bench;
+  bench.prove();
+  ASSERT_TRUE(bench.ask_change("50 L"));
+  bench.pass(5s);
+  ASSERT_TRUE(bench.pump_on());
+  bench.output_answers = false;
+  bench.pass(bench.lease());
+  EXPECT_FALSE(bench.pump_on());
+  EXPECT_FALSE(bench.ask_change("10 L"));
+}
+
+TEST(S12, AnOutputThatNeverAnsweredKeepsTheGateShut) {
+  BenchEngine bench;
+  bench.output_answers = false;
+  bench.prove();
+  EXPECT_FALSE(bench.ask_change("10 L"));
+}
+
+}  // namespace
+}  // namespace brinegate::daemon

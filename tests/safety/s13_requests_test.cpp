@@ -1,0 +1,95 @@
+// SPDX-License-Identifier: Apache-2.0
+// S13: no request from the network can open the gate against a check, raise a limit, or do anything
+// twice; malformed ones get a clear error and change nothing.
+#include <gtest/gtest.h>
+
+#include "tests/safety/bench_engine.h"
+
+namespace brinegate::daemon {
+namespace {
+
+constexpr const char* change_request = R"({"id":"a1","do":"change","volume":"10 L"})";
+
+TEST(S13, ARetainedRequestIsNeverHonoured) {
+  BenchEngine bench;
+  bench.prove();
+  const auto answer = bench.request(change_request, Origin::Network, true);
+  EXPECT_FALSE(answer["ok"]);
+  bench.pass(10s);
+  EXPECT_FALSE(bench.pump_on());
+}
+
+TEST(S13, RepeatingAnIdRepeatsTheAnswerAndNotTheAct) {
+  BenchEngine bench;
+  bench.prove();
+  const auto first = bench.request(change_request, Origin::Network);
+  ASSERT_TRUE(first["ok"]);
+  bench.pass(3min);
+  ASSERT_FALSE(bench.pump_on());
+  const double drawn = 180.0 - bench.shown[BenchEngine::height];
+  const auto again = bench.request(change_request, Origin::Network);
+  EXPECT_EQ(again, first);
+  bench.pass(3min);
+  EXPECT_NEAR(180.0 - bench.shown[BenchEngine::height], drawn, 1e-9);
+}
+
+TEST(S13, AnIdIsRememberedAcrossARestart) {
+  BenchEngine before;
+  before.prove();
+  ASSERT_TRUE(before.request(change_request, Origin::Network)["ok"]);
+  before.pass(3min);
+  BenchEngine after(before.stored(), before.now());
+  after.shown = before.shown;
+  after.pass(std::chrono::minutes(12));
+  const auto answer = after.request(change_request, Origin::Network);
+  EXPECT_TRUE(answer["ok"]) << "the old answer";
+  after.pass(1min);
+  EXPECT_FALSE(after.pump_on());
+}
+
+TEST(S13, WhatNamesAProfileOrSilencesAnAlarmCannotComeFromTheNetwork) {
+  BenchEngine bench;
+  bench.pass(30s);
+  for (const char* payload :
+       {R"({"id":"1","do":"begin","lot":"H-2291","profile":"reef"})",
+        R"({"id":"2","do":"abandon"})",
+        R"({"id":"3","do":"acknowledge","alarm":"change-interrupted"})",
+        R"({"id":"4","do":"calibrate","probe":"cell_a","standard":"53 mS/cm"})"}) {
+    const auto answer = bench.request(payload, Origin::Network);
+    EXPECT_FALSE(answer["ok"]) << payload;
+    EXPECT_NE(answer["message"].get<std::string>().find("machine itself"), std::string::npos);
+  }
+}
+
+TEST(S13, MalformedRequestsGetAClearErrorAndChangeNothing) {
+  BenchEngine bench;
+  bench.prove();
+  const std::vector<std::string> hostile{
+      "",
+      "null",
+      "[]",
+      "{",
+      "\"do\"",
+      "{\"do\":5}",
+      R"({"id":"x","do":"open"})",
+      R"({"id":"x","do":"change"})",
+      R"({"id":"x","do":"change","volume":40})",
+      R"({"id":"x","do":"change","volume":"40"})",
+      R"({"id":"x","do":"change","volume":"-4 L"})",
+      R"({"id":"x","do":"change","volume":"10 L","force":true})",
+      R"({"do":"change","volume":"10 L"})",
+      std::string(20000, '['),
+      "\xff\xfe\x00garbage",
+      R"({"id":")" + std::string(200, 'i') + R"(","do":"change","volume":"10 L"})"};
+  for (const std::string& payload : hostile) {
+    const auto answer = bench.request(payload, Origin::Network);
+    ASSERT_TRUE(answer.is_object()) << payload.substr(0, 60);
+    EXPECT_FALSE(answer["ok"]) << payload.substr(0, 60);
+    EXPECT_GT(answer["message"].get<std::string>().size(), 15U);
+  }
+  bench.pass(1min);
+  EXPECT_FALSE(bench.pump_on());
+}
+
+}  // namespace
+}  // namespace brinegate::daemon
