@@ -353,6 +353,8 @@ std::string sentence(const CommandAnswer& answer) {
       return "Refused: the probe has no good reading; put it into the standard and wait.";
     case AnswerCode::CalibrationImplausible:
       return fmt::format("Refused: {}.", answer.detail);
+    case AnswerCode::Superseded:
+      return "Refused: something else was asked at the same moment; ask again.";
     case AnswerCode::Ending:
       return "Refused: the daemon is stopping.";
   }

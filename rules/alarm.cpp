@@ -46,6 +46,7 @@ void AlarmBook::restore(AlarmId id, AlarmState state, MonoTime now) {
   Entry& e = entry(id);
   e.acknowledged = state == AlarmState::Acknowledged || state == AlarmState::Normal;
   e.reported = state;
+  e.present = state == AlarmState::Acknowledged || state == AlarmState::Unacknowledged;
   settle(e, now);
 }
 

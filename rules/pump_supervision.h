@@ -14,7 +14,7 @@ namespace brinegate {
 struct PumpEvidence {
   bool asked_on = false;
   std::optional<bool> running;   // the read-back, where there is a good one
-  std::optional<Litres> volume;  // in the reservoir, where there is a good one
+  std::optional<Litres> volume;  // in the reservoir, where a new sample says so
   bool watch_level = false;      // a batch is there whose water must stay
 };
 

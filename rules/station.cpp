@@ -89,6 +89,7 @@ void Station::derive(MonoTime now) {
   salinity_ = estimate_salinity(spec_->probes, readings_);
   temperature_.reset();
   volume_.reset();
+  fresh_volume_.reset();
   MonoTime temperature_taken;
   for (std::size_t i = 0; i < readings_.size(); ++i) {
     const auto value = readings_[i].good_value();
@@ -98,8 +99,12 @@ void Station::derive(MonoTime now) {
       temperature_ = Celsius(*value);
       temperature_taken = readings_[i].taken();
     }
-    if (spec_->probes[i].measures == Measures::Level && !volume_)
+    if (spec_->probes[i].measures == Measures::Level && !volume_) {
       volume_ = Litres(*value);
+      if (readings_[i].taken() > volume_taken_)
+        fresh_volume_ = volume_;
+      volume_taken_ = readings_[i].taken();
+    }
   }
   const bool holds_salt = batch_.phase != BatchPhase::Empty && batch_.phase != BatchPhase::Filling;
   const bool replayed = salinity_.simulated && spec_->pump && !spec_->pump->simulated;
@@ -119,14 +124,17 @@ void Station::derive(MonoTime now) {
 
 // Salt that is still dissolving shows as a slope. However slow its slowest part, what it can still
 // add is at most slope x time constant; the slope is taken at its upper 95 % bound and the time
-// constant deliberately long, so that a slow tail keeps the batch waiting rather than passes.
+// constant deliberately long, so that a slow tail keeps the batch waiting rather than passes. A
+// probe's own drift can hide the slope for a while: to be settled the bound must have held for a
+// whole window more, and not just at the moment that suits.
 void Station::derive_settling(MonoTime now) {
   const Profile& profile = batch_.profile;
   settling_ = {};
   const auto course = salinity_course_.summary(now);
   if (!course) {
+    settled_since_.reset();
     const double uncovered = 1.0 - salinity_course_.coverage(now);
-    settling_.time_left = from_seconds(uncovered * seconds(profile.window));
+    settling_.time_left = from_seconds((1.0 + uncovered) * seconds(profile.window));
     return;
   }
   const double slowest = seconds(profile.slowest_part);
@@ -134,11 +142,21 @@ void Station::derive_settling(MonoTime now) {
   settling_.known = true;
   settling_.remaining_bound =
       (std::abs(course->slope_per_second) + 2.0 * course->slope_standard_error) * slowest;
-  settling_.settled =
-      settling_.remaining_bound <= (batch_.is_proven() ? proven_allowance * allowed : allowed);
-  if (!settling_.settled)
+  if (batch_.is_proven()) {
+    settling_.settled = settling_.remaining_bound <= proven_allowance * allowed;
+    return;
+  }
+  if (settling_.remaining_bound > allowed) {
+    settled_since_.reset();
     settling_.time_left =
-        from_seconds(slowest * std::log(std::max(1.0, settling_.remaining_bound / allowed)));
+        profile.window + from_seconds(slowest * std::log(settling_.remaining_bound / allowed));
+    return;
+  }
+  if (!settled_since_)
+    settled_since_ = now;
+  settling_.settled = now - *settled_since_ >= profile.window;
+  if (!settling_.settled)
+    settling_.time_left = *settled_since_ + profile.window - now;
 }
 
 void Station::add_age(Instant now) {
@@ -152,8 +170,12 @@ void Station::add_age(Instant now) {
   }
 }
 
+// Nothing that was concluded from the course so far holds for the water as it is now.
 void Station::start_course_afresh() {
   salinity_course_.reset();
+  settling_ = {};
+  proof_checks_met_since_.reset();
+  rejection_since_.reset();
 }
 
 bool Station::is_circulating() const {
@@ -172,7 +194,7 @@ std::optional<double> Station::contact(Measures measures) const {
 
 FlowEvidence Station::flow_evidence() const {
   FlowEvidence evidence;
-  evidence.volume = volume_;
+  evidence.volume = fresh_volume_;
   if (const auto flow = contact(Measures::Flow))
     evidence.flow = LitresPerMinute(*flow);
   return evidence;
@@ -231,9 +253,6 @@ void Station::void_proof(ProofVoid reason, StationOutcome& outcome) {
   moved_since_.reset();
   rose_since_.reset();
   batch_.lowest_volume.reset();
-  proof_checks_met_since_.reset();
-  rejection_since_.reset();
-  settling_ = {};
   start_course_afresh();
   outcome.events.push_back(ProofLost{reason});
 }
@@ -249,7 +268,7 @@ void Station::supervise(const StationInputs& inputs, MonoTime now, StationOutcom
     return;
   PumpEvidence evidence;
   evidence.asked_on = gate_.state() == GateState::Open;
-  evidence.volume = volume_;
+  evidence.volume = fresh_volume_;
   evidence.watch_level = batch_.in_progress() && batch_.phase != BatchPhase::Filling;
   if (const auto running = contact(Measures::PumpRunning))
     evidence.running = *running == 1.0;
@@ -265,16 +284,16 @@ void Station::supervise(const StationInputs& inputs, MonoTime now, StationOutcom
 
 // The gate is open and what the pump feeds starts and stops it; each run has the station's limits.
 void Station::run_while_proven(bool runs, MonoTime now, StationOutcome& outcome) {
-  const std::string permit = gate_.permit() ? gate_.permit()->id : "";
   if (runs && !run_while_proven_) {
-    run_while_proven_ = PumpRun(flow_evidence(), now);
-    outcome.events.push_back(PumpRunBegan{permit});
+    run_permit_ = gate_.permit()->id;
+    run_while_proven_ = PumpRun({volume_, std::nullopt}, now);
+    outcome.events.push_back(PumpRunBegan{run_permit_});
   }
   if (!runs && run_while_proven_) {
     const Litres drawn = run_while_proven_->drawn();
     account_drawn(drawn);
     outcome.events.push_back(
-        ChangeEnded{permit, spec_->pump->max_volume, drawn, ChangeEnd::Stopped});
+        ChangeEnded{run_permit_, spec_->pump->max_volume, drawn, ChangeEnd::Stopped});
     run_while_proven_.reset();
   }
   if (!run_while_proven_)
@@ -398,9 +417,9 @@ bool Station::level_is_low() const {
 // What was drawn has taken its salt along, so that the dose remains a witness for what is left.
 void Station::account_drawn(Litres drawn) {
   batch_.drawn += drawn;
-  if (batch_.proof)
-    batch_.dry_salt -= Grams(
-        drawn.value() * salt_grams_per_litre(batch_.proof->salinity, batch_.proof->temperature));
+  const auto salinity = batch_.proof ? std::optional(batch_.proof->salinity) : salinity_.value;
+  if (salinity && temperature_)
+    batch_.dry_salt -= Grams(drawn.value() * salt_grams_per_litre(*salinity, *temperature_));
 }
 
 void Station::end_change(ChangeEnd end, MonoTime now, StationOutcome& outcome) {
@@ -465,7 +484,7 @@ void Station::run_gate(const StationInputs& inputs, Instant now, StationOutcome&
       break;
     case GateChange::Opened:
       if (change_ && batch_.is_proven()) {
-        change_->run = PumpRun(flow_evidence(), now.mono);
+        change_->run = PumpRun({volume_, std::nullopt}, now.mono);
         batch_.phase = BatchPhase::Drawing;
       }
       outcome.events.push_back(GateOpened{*gate_.permit()});
@@ -515,9 +534,9 @@ StationMemory Station::memory(Instant now) const {
     memory.change = ChangeUnderWay{change_->permit, change_->asked, change_->run->start_volume()};
   else if (change_ && !change_->permit.empty())
     memory.change = ChangeUnderWay{change_->permit, change_->asked, volume_};
-  else if (run_while_proven_ && gate_.permit())
-    memory.change = ChangeUnderWay{gate_.permit()->id, spec_->pump->max_volume,
-                                   run_while_proven_->start_volume()};
+  else if (run_while_proven_)
+    memory.change =
+        ChangeUnderWay{run_permit_, spec_->pump->max_volume, run_while_proven_->start_volume()};
   else
     memory.change = interrupted_;
   for (const Alarm& alarm : alarms_.standing())

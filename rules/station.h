@@ -142,11 +142,14 @@ class Station {
   SalinityEstimate salinity_;
   std::optional<Celsius> temperature_;
   std::optional<Litres> volume_;
+  std::optional<Litres> fresh_volume_;  // where this step brought a new one
+  MonoTime volume_taken_;
   Course salinity_course_;
   Course temperature_course_;
   MonoTime salinity_course_at_;
   MonoTime temperature_course_at_;
   Settling settling_;
+  std::optional<MonoTime> settled_since_;  // the bound has been within what the profile allows
 
   Batch batch_;
   std::optional<WallTime> age_unknown_since_;  // restored: how long we were away is not counted yet
@@ -160,6 +163,7 @@ class Station {
   std::optional<WaterChange> change_;
   std::optional<ChangeUnderWay> interrupted_;
   std::optional<PumpRun> run_while_proven_;
+  std::string run_permit_;
   PumpSupervision supervision_;
   AlarmBook alarms_;
   std::array<CheckResult, check_count> checks_{};

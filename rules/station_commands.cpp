@@ -26,10 +26,13 @@ void Station::obey(const StationInputs& inputs, bool changes, Instant now,
     const Command& command = inputs.commands[i];
     if (std::holds_alternative<ChangeCommand>(command) != changes)
       continue;
-    outcome.answers[i] =
-        inputs.ending
-            ? answer(AnswerCode::Ending)
-            : std::visit([&](const auto& asked) { return obey_one(asked, now, outcome); }, command);
+    if (inputs.ending)
+      outcome.answers[i] = answer(AnswerCode::Ending);
+    else if (changes && i + 1 < inputs.commands.size())
+      outcome.answers[i] = answer(AnswerCode::Superseded);  // a stop after it must not be lost
+    else
+      outcome.answers[i] =
+          std::visit([&](const auto& asked) { return obey_one(asked, now, outcome); }, command);
   }
 }
 
@@ -64,8 +67,7 @@ CommandAnswer Station::obey_one(const BeginCommand& command, Instant now, Statio
     outcome.events.push_back(BatchEnded{batch_, BatchEnd::Replaced});
   batch_ = std::move(batch);
   age_unknown_since_.reset();
-  proof_checks_met_since_.reset();
-  rejection_since_.reset();
+  start_course_afresh();
   salinity_course_ = Course(batch_.profile.window);
   temperature_course_ = Course(batch_.profile.window);
   supervision_.level_changed_on_purpose();

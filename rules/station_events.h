@@ -68,6 +68,7 @@ enum class AnswerCode {
   NothingToAcknowledge,
   ProbeNotGood,
   CalibrationImplausible,
+  Superseded,  // something else was asked after it, in the same step
   Ending,
   Done,
 };

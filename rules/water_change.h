@@ -25,7 +25,7 @@ enum class ChangeEnd {
 
 // What can be seen of the water while the pump runs.
 struct FlowEvidence {
-  std::optional<Litres> volume;         // in the reservoir
+  std::optional<Litres> volume;         // in the reservoir, where a new sample says so
   std::optional<LitresPerMinute> flow;  // of a flow probe
 };
 
