@@ -129,8 +129,11 @@ class SocketControl : public Control {
   std::deque<std::weak_ptr<Client>> clients_;
 };
 
-// A socket left by a rig that was killed refuses connections.
+// A socket left by a rig that was killed refuses connections (so does a file, which is not ours).
 void remove_dead_socket(asio::io_context& loop, const stream_protocol::endpoint& endpoint) {
+  struct stat there {};
+  if (::lstat(endpoint.path().c_str(), &there) != 0 || !S_ISSOCK(there.st_mode))
+    return;
   stream_protocol::socket probe(loop);
   error_code error;
   probe.connect(endpoint, error);
