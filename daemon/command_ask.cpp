@@ -72,7 +72,7 @@ Answer ask(const Arguments& arguments, const nlohmann::json& request, Console& c
     return {ExitStatus::Usage, {}};
   const auto answer = ask_daemon(control_socket_file(*data), line, answer_within);
   if (!answer) {
-    fmt::print(console.err, "brinegate: could not reach the daemon: {}\n", answer.error().message);
+    fmt::print(console.err, "brinegate: {}\n", answer.error().message);
     return {ExitStatus::Unreachable, {}};
   }
   const auto parsed = nlohmann::json::parse(*answer, nullptr, false);
