@@ -51,10 +51,7 @@ struct BrokerChanged {
 // The daemon is to end: shut every gate and say so. The shell then drives outputs off itself too.
 struct StopAsked {};
 
-// Time has passed.
-struct Tick {};
-
 using Event = std::variant<SampleArrived, OutputReported, RequestArrived, AppendFinished,
-                           BrokerChanged, StopAsked, Tick>;
+                           BrokerChanged, StopAsked>;
 
 }  // namespace brinegate::daemon
