@@ -351,19 +351,42 @@ TEST(MqttSession, FallsBackToMqtt311WhereTheBrokerKnowsNoOther) {
   EXPECT_FALSE(hearing.session.stats().version_5);
 }
 
+// A certificate authority of our own stands in for the system's (OpenSSL reads SSL_CERT_FILE). The
+// broker's certificate is for "localhost", so by its number it is another host.
+TEST(MqttSession, TakesACertificateOnlyForTheHostThatWasAskedFor) {
+  const TemporaryFolder folder;
+  ASSERT_EQ(PeerProcess({"openssl", "req", "-x509", "-newkey", "rsa:2048", "-nodes", "-days", "2",
+                         "-subj", "/CN=localhost", "-addext", "subjectAltName=DNS:localhost",
+                         "-keyout", folder.file("key"), "-out", folder.file("certificate")})
+                .wait(),
+            0);
+  folder.open_for_other_users();
+  const std::uint16_t port = free_loopback_port();
+  std::ofstream(folder.file("broker.conf"))
+      << "listener " << port << " 127.0.0.1\nallow_anonymous true\npersistence false\n"
+      << "certfile " << folder.file("certificate") << "\nkeyfile " << folder.file("key") << "\n";
+  const PeerProcess broker({"/usr/sbin/mosquitto", "-c", folder.file("broker.conf")});
+  ASSERT_TRUE(wait_until_listening(port));
+  ASSERT_EQ(::setenv("SSL_CERT_FILE", folder.file("certificate").c_str(), 1), 0);
+  config::Mqtt mqtt;
+  mqtt.broker = "mqtts://localhost:" + std::to_string(port);
+  {
+    Hearing hearing(mqtt);
+    EXPECT_TRUE(hearing.wait_for_connections(1));
+  }
+  mqtt.broker = "mqtts://127.0.0.1:" + std::to_string(port);
+  Hearing hearing(mqtt);
+  std::this_thread::sleep_for(3s);  // several attempts
+  EXPECT_EQ(hearing.session.stats().connections, 0U);
+}
+
 TEST(MqttSession, TakesTheUserAndThePasswordFromItsFile) {
   const TemporaryFolder folder;
   const std::string port = std::to_string(free_loopback_port());
-  std::filesystem::permissions(std::filesystem::path(folder.file("x")).parent_path(),
-                               std::filesystem::perms::owner_all |
-                                   std::filesystem::perms::group_exec |
-                                   std::filesystem::perms::others_exec);
   ASSERT_EQ(
       PeerProcess({"mosquitto_passwd", "-b", "-c", folder.file("users"), "keeper", "reef"}).wait(),
       0);
-  // The broker drops its rights to a user of its own.
-  std::filesystem::permissions(folder.file("users"), std::filesystem::perms::others_read,
-                               std::filesystem::perm_options::add);
+  folder.open_for_other_users();
   std::ofstream(folder.file("broker.conf")) << "listener " << port << " 127.0.0.1\n"
                                             << "allow_anonymous false\npersistence false\n"
                                             << "password_file " << folder.file("users") << "\n";

@@ -33,6 +33,7 @@ class PeerProcess {
 // A port that was free a moment ago, chosen by the kernel, for servers that cannot ask for one.
 std::uint16_t free_loopback_port();
 bool wait_until_listening(std::uint16_t port);
+
 // An empty folder that is removed at the end.
 class TemporaryFolder {
  public:
@@ -41,6 +42,8 @@ class TemporaryFolder {
   TemporaryFolder(const TemporaryFolder&) = delete;
   TemporaryFolder& operator=(const TemporaryFolder&) = delete;
   [[nodiscard]] std::string file(const std::string& name) const { return path_ + "/" + name; }
+  // A broker started by root drops its rights to a user of its own.
+  void open_for_other_users() const;
 
  private:
   std::string path_;
