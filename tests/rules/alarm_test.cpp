@@ -71,12 +71,15 @@ TEST(AlarmBook, TellsEachChangeOnce) {
   EXPECT_EQ(book.standing().front().since, t);
 }
 
-TEST(AlarmBook, SurvivesARestartUnacknowledged) {
-  AlarmBook book;
-  book.restore(alarm, AlarmState::Unacknowledged, t);
-  EXPECT_EQ(book.state(alarm), AlarmState::ReturnedUnacknowledged);
-  book.set_condition(alarm, true, t);
-  EXPECT_EQ(book.state(alarm), AlarmState::Unacknowledged);
+TEST(AlarmBook, StaysWhatItWasOverARestartUntilTheConditionIsLookedAtAgain) {
+  for (const AlarmState state :
+       {AlarmState::Unacknowledged, AlarmState::Acknowledged, AlarmState::ReturnedUnacknowledged}) {
+    AlarmBook book;
+    book.restore(alarm, state, t);
+    EXPECT_EQ(book.state(alarm), state);
+    book.set_condition(alarm, false, t);
+    EXPECT_EQ(book.is_normal(alarm), state == AlarmState::Acknowledged);
+  }
 }
 
 }  // namespace
