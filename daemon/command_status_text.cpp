@@ -26,9 +26,9 @@ std::string text_of(const Json& object, const char* key) {
 }
 
 // A copy, so that a default may be a temporary.
-Json member(const Json& object, const char* key, Json otherwise) {
+Json member(const Json& object, const char* key, const Json& otherwise) {
   const auto found = object.find(key);
-  return found != object.end() && !found->is_null() ? *found : std::move(otherwise);
+  return found != object.end() && !found->is_null() ? *found : otherwise;
 }
 
 std::string duration_text(double duration_s) {
