@@ -19,7 +19,9 @@ struct Profile {
   Celsius temperature_steady{0.3};                // most it may move within one window
   Duration circulate = std::chrono::minutes(30);  // circulation since the last addition
   Duration keep = std::chrono::hours(14 * 24);    // oldest a proven batch may be used
-  Duration window = std::chrono::minutes(10);     // of the course that is judged
+  // Of the course that is judged. In a shorter one a probe's slow drift or a thermometer's coarse
+  // steps can hide the slope of a slow part that still dissolves.
+  Duration window = std::chrono::minutes(30);
   // Salt may still change the salinity by this much at most ...
   PracticalSalinity still_to_dissolve{0.1};
   // ... if its slowest part goes on with this time constant (a deliberately long guess).

@@ -124,17 +124,14 @@ void Station::derive(MonoTime now) {
 
 // Salt that is still dissolving shows as a slope. However slow its slowest part, what it can still
 // add is at most slope x time constant; the slope is taken at its upper 95 % bound and the time
-// constant deliberately long, so that a slow tail keeps the batch waiting rather than passes. A
-// probe's own drift can hide the slope for a while: to be settled the bound must have held for a
-// whole window more, and not just at the moment that suits.
+// constant deliberately long, so that a slow tail keeps the batch waiting rather than passes.
 void Station::derive_settling(MonoTime now) {
   const Profile& profile = batch_.profile;
   settling_ = {};
   const auto course = salinity_course_.summary(now);
   if (!course) {
-    settled_since_.reset();
     const double uncovered = 1.0 - salinity_course_.coverage(now);
-    settling_.time_left = from_seconds((1.0 + uncovered) * seconds(profile.window));
+    settling_.time_left = from_seconds(uncovered * seconds(profile.window));
     return;
   }
   const double slowest = seconds(profile.slowest_part);
@@ -142,21 +139,11 @@ void Station::derive_settling(MonoTime now) {
   settling_.known = true;
   settling_.remaining_bound =
       (std::abs(course->slope_per_second) + 2.0 * course->slope_standard_error) * slowest;
-  if (batch_.is_proven()) {
-    settling_.settled = settling_.remaining_bound <= proven_allowance * allowed;
-    return;
-  }
-  if (settling_.remaining_bound > allowed) {
-    settled_since_.reset();
-    settling_.time_left =
-        profile.window + from_seconds(slowest * std::log(settling_.remaining_bound / allowed));
-    return;
-  }
-  if (!settled_since_)
-    settled_since_ = now;
-  settling_.settled = now - *settled_since_ >= profile.window;
+  settling_.settled =
+      settling_.remaining_bound <= (batch_.is_proven() ? proven_allowance * allowed : allowed);
   if (!settling_.settled)
-    settling_.time_left = *settled_since_ + profile.window - now;
+    settling_.time_left =
+        from_seconds(slowest * std::log(std::max(1.0, settling_.remaining_bound / allowed)));
 }
 
 void Station::add_age(Instant now) {

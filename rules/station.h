@@ -149,7 +149,6 @@ class Station {
   MonoTime salinity_course_at_;
   MonoTime temperature_course_at_;
   Settling settling_;
-  std::optional<MonoTime> settled_since_;  // the bound has been within what the profile allows
 
   Batch batch_;
   std::optional<WallTime> age_unknown_since_;  // restored: how long we were away is not counted yet
