@@ -18,7 +18,7 @@ using namespace std::chrono_literals;
 
 constexpr Duration physics_step = 1s;
 constexpr double temperature_allowance = 0.3;  // K
-constexpr double proven_allowance = 3.0;       // times still_to_dissolve
+constexpr double dissolution_allowance = 3.0;  // times still_to_dissolve
 
 enum ProbeIndex : std::size_t { Cell, Bath, Level, Circulation };
 
@@ -47,6 +47,8 @@ StationSpec station_spec(const VirtualBatchPlan& plan) {
   PumpSpec pump;
   pump.max_volume = plan.water * 0.5;
   pump.max_run = 1h;
+  // Dissolving crystals, cooling and evaporation take up to a hundredth each.
+  pump.unasked_loss = std::max(pump.unasked_loss, plan.water * 0.03);
   pump.simulated = true;
   spec.pump = pump;
   return spec;
@@ -145,6 +147,9 @@ void VirtualBatch::step() {
     reservoir_.step(physics_step, devices);
     elapsed_ += physics_step;
     happen();
+    // What lies on the floor of standing water shows once the water moves again.
+    if (last_secret_ && !devices.circulating && reservoir_.undissolved() > Grams(0.0))
+      last_secret_ = elapsed_;
   }
   cell_.step(plan_.sample_period, shown_conductivity(), random_);
   bath_.step(plan_.sample_period, reservoir_.temperature().value(), random_);
@@ -171,7 +176,7 @@ void VirtualBatch::step() {
 namespace {
 
 // The claims of a proof, held against the truth.
-std::optional<std::string> denied(const VirtualBatch& batch, bool secret_is_fresh) {
+std::optional<std::string> denied(const VirtualBatch& batch, const VirtualBatchRules& rules) {
   const Profile& profile = batch.station().batch().profile;
   const Reservoir& water = batch.reservoir();
   const PracticalSalinity salinity = water.salinity();
@@ -179,22 +184,31 @@ std::optional<std::string> denied(const VirtualBatch& batch, bool secret_is_fres
   const auto off_target = [&](PracticalSalinity value) {
     return std::abs((value - profile.target).value()) > profile.tolerance.value();
   };
+  const auto noticed = [&](Duration within) {
+    return !batch.last_secret() || batch.elapsed() - *batch.last_secret() > within;
+  };
   const double remaining = std::abs((final_salinity - salinity).value());
   const double too_warm = (water.temperature() - profile.temperature_high).value();
   const double too_cold = (profile.temperature_low - water.temperature()).value();
   if (std::max(too_warm, too_cold) > temperature_allowance)
     return fmt::format("temperature {:.2f}", water.temperature().value());
-  if (secret_is_fresh)
-    return std::nullopt;
-  if (off_target(salinity))
+  if (off_target(salinity) && noticed(rules.notice_now))
     return fmt::format("salinity {:.3f}, station says {:.3f}", salinity.value(),
                        batch.station().salinity().value.value_or(PracticalSalinity()).value());
-  if (off_target(final_salinity))
+  if (off_target(final_salinity) && noticed(rules.notice_later))
     return fmt::format("salinity {:.3f} will be {:.3f}", salinity.value(), final_salinity.value());
-  if (remaining > proven_allowance * profile.still_to_dissolve.value())
+  if (remaining > dissolution_allowance * profile.still_to_dissolve.value() &&
+      noticed(rules.notice_later))
     return fmt::format("{:.3f} is still to dissolve, at most {:.3f} by the station", remaining,
                        batch.station().settling().remaining_bound);
   return std::nullopt;
+}
+
+bool lets_the_pump_run(const Station& station) {
+  return std::all_of(station.checks().begin(), station.checks().end(),
+                     [](const CheckResult& check) {
+                       return check.verdict == Verdict::Met || check.verdict == Verdict::NotAsked;
+                     });
 }
 
 std::string what_blocks(const Station& station) {
@@ -211,31 +225,31 @@ std::string what_blocks(const Station& station) {
 VirtualBatchOutcome run(const VirtualBatchPlan& plan, const VirtualBatchRules& rules) {
   VirtualBatch batch(plan);
   VirtualBatchOutcome outcome;
-  std::optional<Duration> decided;
-  while (batch.elapsed() < rules.longest &&
-         (!decided || batch.elapsed() < *decided + rules.watch)) {
+  Duration end = rules.longest;
+  while (batch.elapsed() < end) {
     batch.step();
     const Station& station = batch.station();
-    const BatchPhase phase = station.batch().phase;
-    if (phase == BatchPhase::Rejected && !outcome.rejected) {
-      outcome.rejected = decided = batch.elapsed();
+    if (station.batch().phase == BatchPhase::Rejected && !outcome.rejected) {
+      outcome.rejected = batch.elapsed();
+      end = std::min(end, batch.elapsed() + rules.watch_rejection);
       const auto advice = config::corrections_for(station);
       if (rules.follow_advice && !advice.empty() && advice.front().fits) {
         batch.follow(advice.front());
         outcome.corrected = batch.elapsed();
-        decided.reset();
       }
     }
     if (!station.batch().is_proven())
       continue;
-    outcome.stayed_proven += plan.sample_period;
     auto& first = outcome.corrected ? outcome.proven_after_correction : outcome.proven;
-    if (!first)
-      first = decided = batch.elapsed();
-    const bool fresh =
-        batch.last_secret() && batch.elapsed() - *batch.last_secret() <= rules.notice_within;
+    if (!first) {
+      first = batch.elapsed();
+      end = std::min(end, batch.elapsed() + rules.watch_proof);
+    }
+    if (!lets_the_pump_run(station))
+      continue;
+    outcome.released += plan.sample_period;
     if (!outcome.false_proof)
-      if (auto what = denied(batch, fresh))
+      if (auto what = denied(batch, rules))
         outcome.false_proof = FalseProof{batch.elapsed(), std::move(*what)};
   }
   outcome.last_reason = what_blocks(batch.station());

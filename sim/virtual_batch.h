@@ -66,17 +66,20 @@ struct VirtualBatchOutcome {
   std::optional<Duration> rejected;  // when first
   std::optional<Duration> corrected;
   std::optional<Duration> proven_after_correction;
-  Duration stayed_proven{0};
+  Duration released{0};                   // for so long the pump might have run
   std::optional<FalseProof> false_proof;  // the first
   std::string last_reason;                // what stood in the way at the end, for whoever looks
 };
 
 struct VirtualBatchRules {
   Duration longest = std::chrono::hours(12);
-  Duration watch = std::chrono::hours(2);  // a proof or a rejection is watched for so long
-  bool follow_advice = false;              // correct a rejected batch as advised
-  // After something was put in secretly the claims are not held against the station for so long.
-  Duration notice_within = std::chrono::minutes(1);
+  Duration watch_proof = std::chrono::hours(2);       // a proof is watched for so long
+  Duration watch_rejection = std::chrono::hours(12);  // ... and a batch that was rejected
+  bool follow_advice = false;                         // correct a rejected batch as advised
+  // What was put in secretly must have been noticed after so long: in the water as it is now, and
+  // in what will still become of it.
+  Duration notice_now = std::chrono::minutes(1);
+  Duration notice_later = std::chrono::minutes(5);
 };
 
 VirtualBatchOutcome run(const VirtualBatchPlan& plan, const VirtualBatchRules& rules);
