@@ -7,6 +7,9 @@ add_compile_options(-Wall -Wextra -Wpedantic -Wshadow -Wconversion -Wsign-conver
 add_compile_options($<$<CXX_COMPILER_ID:GNU>:-Wno-stringop-overflow>)
 string(REPLACE "-DNDEBUG" "" CMAKE_CXX_FLAGS_RELEASE "${CMAKE_CXX_FLAGS_RELEASE}")
 string(REPLACE "-DNDEBUG" "" CMAKE_CXX_FLAGS_RELWITHDEBINFO "${CMAKE_CXX_FLAGS_RELWITHDEBINFO}")
+if(CMAKE_CXX_COMPILER_ID STREQUAL "GNU")
+  add_compile_options(-Wno-maybe-uninitialized)  # g++ 12: false hits inside std::variant at -O2
+endif()
 set(BRINEGATE_SANITIZE "" CACHE STRING "sanitizers, e.g. address,undefined or thread")
 if(BRINEGATE_SANITIZE)
   add_compile_options(-fsanitize=${BRINEGATE_SANITIZE} -fno-omit-frame-pointer -fno-sanitize-recover=all)

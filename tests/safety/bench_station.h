@@ -114,6 +114,7 @@ class BenchStation {
     events_.insert(events_.end(), outcome_.events.begin(), outcome_.events.end());
   }
 
+  void queue(Command command) { commands_.push_back(std::move(command)); }
   CommandAnswer ask(Command command) {
     commands_.push_back(std::move(command));
     pass(1s);

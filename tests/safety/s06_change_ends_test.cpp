@@ -114,14 +114,34 @@ TEST_F(S6, APersonCanStopIt) {
   EXPECT_EQ(end_of(bench), ChangeEnd::Stopped);
 }
 
+TEST_F(S6, AStopAskedInTheSameMomentAsAChangeIsNotLost) {
+  BenchStation bench;
+  bench.prove();
+  bench.queue(ChangeCommand{Litres(40.0)});
+  bench.queue(StopCommand{});
+  bench.pass(1min);
+  EXPECT_FALSE(bench.pump_on());
+}
+
+TEST_F(S6, AChangeAskedWithAStopDoesNotInheritTheOpenGate) {
+  BenchStation bench;
+  start(bench, 40.0);
+  bench.queue(StopCommand{});
+  bench.queue(ChangeCommand{Litres(50.0)});
+  bench.pass(3s);
+  EXPECT_FALSE(bench.pump_on());
+  EXPECT_EQ(end_of(bench), ChangeEnd::Stopped);
+}
+
 TEST_F(S6, WhileProvenARunThatPassesItsVolumeShutsTheGateUntilAcknowledged) {
   StationSpec spec = bench_spec();
   spec.pump->permit = PermitMode::WhileProven;
   spec.pump->max_volume = Litres(20.0);
   BenchStation bench(spec);
   bench.prove();
-  ASSERT_TRUE(bench.pump_on()) << "while proven the gate opens by itself";
   bench.pass(3min);
+  EXPECT_EQ(bench.events<GateOpened>().size(), 1U) << "while proven the gate opens by itself";
+  EXPECT_NEAR(180.0 - bench.shown[BenchStation::height], 20.0, 0.7);
   EXPECT_FALSE(bench.pump_on());
   EXPECT_EQ(bench.verdict(CheckId::RunWithinLimits), Verdict::Violated);
   bench.pass(10min);

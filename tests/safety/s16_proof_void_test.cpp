@@ -36,6 +36,41 @@ TEST(S16, ASalinityThatMovesInsideTheToleranceVoidsTheProof) {
   EXPECT_EQ(bench.events<ProofLost>()[0].reason, ProofVoid::SalinityMoved);
 }
 
+TEST(S16, ANoteThatComesWithTheOpenTakesTheProofAndShutsInTheSameTurn) {
+  for (int seconds_after = 0; seconds_after < 4; ++seconds_after) {
+    SCOPED_TRACE(seconds_after);
+    BenchStation bench;
+    bench.prove();
+    ASSERT_TRUE(bench.ask_change(40.0).ok());
+    bench.pass(seconds_after * 1s);
+    NoteCommand note;
+    note.salt = Grams(100.0);
+    ASSERT_TRUE(bench.ask(note).ok());
+    EXPECT_FALSE(bench.pump_on());
+    bench.pass(1s);
+    EXPECT_EQ(bench.phase(), BatchPhase::Mixing);
+    EXPECT_FALSE(bench.station().batch().proof.has_value());
+  }
+}
+
+TEST(S16, AVoidedProofIsNotGivenAgainInTheSameTurnEvenWithoutACirculationTime) {
+  BenchStation bench;
+  bench.pass(30s);
+  BeginCommand begin;
+  begin.batch = "mixer-1";
+  begin.lot = "H-2291";
+  begin.profile = bench_profile();
+  begin.profile.circulate = Duration::zero();
+  bench.ask(begin);
+  bench.pass(20min);
+  ASSERT_EQ(bench.phase(), BatchPhase::Proven);
+  NoteCommand note;
+  note.water = Litres(5.0);
+  bench.ask(note);
+  bench.pass(5min);
+  EXPECT_EQ(bench.phase(), BatchPhase::Mixing);
+}
+
 TEST(S16, AProofThatWasLostIsGivenAgainOnlyAfterFreshCirculation) {
   BenchStation bench;
   bench.prove();
