@@ -15,8 +15,7 @@ namespace {
 
 constexpr auto keep_alive = std::chrono::seconds(4);  // a hung broker shows after 2 to 3 of these
 constexpr auto patience = std::chrono::seconds(5);
-constexpr int most_under_way = 512;                   // publications without an answer yet
-constexpr std::uint32_t largest_packet = 256 * 1024;  // bytes; MQTT 5 brokers drop larger ones
+constexpr int most_under_way = 512;  // publications without an answer yet
 
 int protocol_of(MqttVersion version) {
   return version == MqttVersion::V5 ? MQTTVERSION_5 : MQTTVERSION_3_1_1;
@@ -117,8 +116,9 @@ mqtt::connect_options connect_options_for(const config::Mqtt& mqtt, const MqttId
       .max_inflight(100)
       .will(mqtt::message(identity.will_topic, "offline", 1, true));
   if (version == MqttVersion::V5) {
-    builder.clean_start(true).properties(
-        {{mqtt::property::MAXIMUM_PACKET_SIZE, static_cast<std::int32_t>(largest_packet)}});
+    // No connect properties: the library's copies of the options share and free them (seen as a
+    // read of freed memory). So the largest packet is the broker's to limit.
+    builder.clean_start(true);
   } else {
     builder.clean_session(true);
   }

@@ -26,6 +26,8 @@ PeerProcess::PeerProcess(std::vector<std::string> command) {
     throw std::runtime_error("no pipe");
   }
   output_ = pipe[0];
+  // Should the test die, its peers die with it.
+  command.insert(command.begin(), {"setpriv", "--pdeathsig", "KILL"});
   std::vector<char*> arguments;
   for (std::string& word : command) {
     arguments.push_back(word.data());
@@ -39,7 +41,7 @@ PeerProcess::PeerProcess(std::vector<std::string> command) {
   posix_spawn_file_actions_destroy(&files);
   ::close(pipe[1]);
   if (error != 0) {
-    throw std::runtime_error("cannot start " + command.front());
+    throw std::runtime_error("cannot start setpriv for " + command[3]);
   }
 }
 
