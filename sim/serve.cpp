@@ -31,7 +31,7 @@ namespace asio = boost::asio;
 using boost::system::error_code;
 
 constexpr std::chrono::milliseconds kTick{50};
-constexpr std::chrono::seconds kPublishEvery{1};
+constexpr std::chrono::milliseconds kPublishEvery{250};  // often enough for the shortest window
 constexpr int kDone = 0;
 constexpr int kNotOpened = 2;
 

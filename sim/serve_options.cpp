@@ -118,7 +118,7 @@ Register map (zero-based addresses, the same on TCP and RTU; other units stay si
     discrete 1   circulation runs
     discrete 2   leak
     discrete 3   tank high
-MQTT, every second:
+MQTT, four times a second:
   SITE/bath      {"temperature_c": 24.91, "time": "2026-11-25T13:05:40.123Z", "simulated": true}
   SITE/cell      {"conductivity_ms_cm": 53.07, ...}   (cell_a)
 
