@@ -10,7 +10,8 @@ add_compile_options($<$<CXX_COMPILER_ID:GNU>:-Wno-stringop-overflow>
 string(REPLACE "-DNDEBUG" "" CMAKE_CXX_FLAGS_RELEASE "${CMAKE_CXX_FLAGS_RELEASE}")
 string(REPLACE "-DNDEBUG" "" CMAKE_CXX_FLAGS_RELWITHDEBINFO "${CMAKE_CXX_FLAGS_RELWITHDEBINFO}")
 if(CMAKE_CXX_COMPILER_ID STREQUAL "GNU")
-  add_compile_options(-Wno-maybe-uninitialized)  # g++ 12: false hits inside std::variant at -O2
+  # g++ 12: false hits inside std::variant and std::string where it optimises.
+  add_compile_options(-Wno-maybe-uninitialized -Wno-restrict)
 endif()
 set(BRINEGATE_SANITIZE "" CACHE STRING "sanitizers, e.g. address,undefined or thread")
 if(BRINEGATE_SANITIZE)

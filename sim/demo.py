@@ -13,7 +13,7 @@ import time
 from collections import deque
 from pathlib import Path
 
-SPEED = 60  # the rig's water, heat and pump run so many times as fast as the clock
+SPEED = 200  # the rig's water, heat and pump run so many times as fast as the clock
 LOT = "H-2291"  # an invented lot of an invented "Harbour blend"
 
 CONFIGURATION = """\
@@ -180,7 +180,8 @@ class Demonstration:
             "rig",
             [self.simulator, "serve", "--modbus-tcp", f"127.0.0.1:{modbus_port}",
              "--mqtt", f"mqtt://127.0.0.1:{mqtt_port}", "--control", str(self.control),
-             "--speed", str(SPEED), "--volume", "150 L", "--temperature", "25 C"],
+             "--speed", str(SPEED), "--volume", "150 L", "--temperature", "25 C",
+             "--pump-flow", "0.6 L/min"],
         )
         self.wait_for_port(modbus_port)
         self.rig("heater 25 C")

@@ -62,13 +62,17 @@ CheckResult on_target(const Round& round) {
   const double later = now + round.settling.remaining_bound;
   const double u = round.salinity.standard_uncertainty;
   result.measured = now;
-  result.risk =
-      std::max(nonconformance_probability(now, u, *result.needed_low, *result.needed_high),
-               nonconformance_probability(later, u, *result.needed_low, *result.needed_high));
-  if (*result.risk <= profile.risk && round.settling.known)
-    result.verdict = Verdict::Met;
-  else if (round.settling.settled || now > *result.needed_high)
+  const double risk_now =
+      nonconformance_probability(now, u, *result.needed_low, *result.needed_high);
+  const double risk_later =
+      nonconformance_probability(later, u, *result.needed_low, *result.needed_high);
+  result.risk = std::max(risk_now, risk_later);
+  // What may still dissolve can keep a batch waiting; only what is measured can condemn it.
+  const bool condemned = round.settling.settled && risk_now > profile.risk;
+  if (condemned || now > *result.needed_high)
     result.verdict = Verdict::Violated;
+  else if (*result.risk <= profile.risk && round.settling.known)
+    result.verdict = Verdict::Met;
   else
     result.verdict = Verdict::Waiting;
   return result;
