@@ -184,8 +184,12 @@ std::optional<std::string> denied(const VirtualBatch& batch, const VirtualBatchR
   const auto off_target = [&](PracticalSalinity value) {
     return std::abs((value - profile.target).value()) > profile.tolerance.value();
   };
+  // A cell in a dead corner learns of anything only as fast as the water there is exchanged.
+  const VirtualBatchPlan& plan = batch.plan();
+  const Duration reaches_cell =
+      plan.place == Place::Corner ? 2 * plan.reservoir.corner_exchange : Duration::zero();
   const auto noticed = [&](Duration within) {
-    return !batch.last_secret() || batch.elapsed() - *batch.last_secret() > within;
+    return !batch.last_secret() || batch.elapsed() - *batch.last_secret() > within + reaches_cell;
   };
   const double remaining = std::abs((final_salinity - salinity).value());
   const double too_warm = (water.temperature() - profile.temperature_high).value();

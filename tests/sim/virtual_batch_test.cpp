@@ -64,7 +64,7 @@ TEST(VirtualBatch, GoodOnesAreProvenInTime) {
   VirtualBatchRules rules;
   rules.watch_proof = 30min;
   int late = 0;
-  constexpr int batches = 60;
+  constexpr int batches = 40;
   for (std::uint64_t seed = 1; seed <= batches; ++seed) {
     const VirtualBatchPlan plan = draw_plan(seed, BatchKind::Good);
     const auto outcome = run(plan, rules);
@@ -82,7 +82,7 @@ void expect_correction_to_help(BatchKind kind) {
   rules.watch_proof = 30min;
   rules.follow_advice = true;
   int helped = 0;
-  constexpr int batches = 40;
+  constexpr int batches = 30;
   for (std::uint64_t seed = 1; seed <= batches; ++seed) {
     const auto outcome = run(draw_plan(seed, kind), rules);
     EXPECT_FALSE(outcome.proven) << "seed " << seed << " was proven as it was mixed";
