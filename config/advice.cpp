@@ -11,6 +11,9 @@
 namespace brinegate::config {
 namespace {
 
+// A bound larger than this says nothing but that salt is dissolving.
+constexpr double most_told_psu = 3.0;
+
 std::string value_text(CheckUnit unit, double value) {
   switch (unit) {
     case CheckUnit::Psu:
@@ -190,9 +193,12 @@ std::string water_sentence(const CheckResult& check, const brinegate::Station& s
     case CheckId::Dissolved:
       if (met)
         return "Dissolved.";
-      return check.measured ? fmt::format("Still dissolving: up to {} may still come{}.",
-                                          measured_text(check), in_time(check))
-                            : fmt::format("Watching it dissolve{}.", in_time(check));
+      if (!check.measured)
+        return fmt::format("Watching it dissolve{}.", in_time(check));
+      if (*check.measured > most_told_psu)
+        return "Still dissolving, and fast.";
+      return fmt::format("Still dissolving: up to {} may still come; {} at most.",
+                         measured_text(check), show(check.time_left.value_or(Duration::zero())));
     case CheckId::AsDosed:
       return dose_sentence(check);
     case CheckId::Circulated:

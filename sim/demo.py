@@ -4,6 +4,7 @@ good batch and one mis-mixed batch. Started by ./demo. Every name and number in 
 
 import json
 import os
+import re
 import signal
 import socket
 import subprocess
@@ -107,7 +108,7 @@ class Screen:
         self.salinities = deque(maxlen=self.COLUMNS)
         self.title = ""
         self.drawn_lines = 0
-        self.headline = None
+        self.gist = None
 
     def say(self, text):
         self.title = text
@@ -132,9 +133,10 @@ class Screen:
         salinity = station["salinity"]["reference_salinity_g_kg"] if station["salinity"] else None
         self.salinities.append(salinity)
         if not self.is_terminal:
-            if station["headline"].split(":")[:2] != (self.headline or "").split(":")[:2]:
-                self.headline = station["headline"]
-                print(f"   {self.headline}", flush=True)
+            gist = re.sub(r"[0-9.,]+", "", station["headline"])
+            if gist != self.gist:
+                self.gist = gist
+                print(f"   {station['headline']}", flush=True)
             return
         batch = station["batch"] or {}
         target, tolerance = batch.get("target_g_kg", 35.0), batch.get("tolerance_g_kg", 1.0)
