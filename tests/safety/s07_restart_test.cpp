@@ -17,7 +17,7 @@ TEST(S7, ARestartedDaemonKeepsTheBatchAndShutsUntilEverythingIsMetAfresh) {
   auto status = after.request(R"({"do":"status"})");
   EXPECT_EQ(status["stations"][0]["phase"], "proven");
   EXPECT_EQ(status["stations"][0]["gate"], "shut");
-  after.pass(std::chrono::minutes(11));
+  after.pass(std::chrono::minutes(31));
   EXPECT_TRUE(after.ask_change("10 L"));
 }
 

@@ -62,7 +62,7 @@ TEST(S16, AVoidedProofIsNotGivenAgainInTheSameTurnEvenWithoutACirculationTime) {
   begin.profile = bench_profile();
   begin.profile.circulate = Duration::zero();
   bench.ask(begin);
-  bench.pass(20min);
+  bench.pass(35min);
   ASSERT_EQ(bench.phase(), BatchPhase::Proven);
   NoteCommand note;
   note.water = Litres(5.0);
