@@ -28,7 +28,8 @@ struct OutputKey {
   auto operator<=>(const OutputKey&) const = default;
 };
 
-// What became of the latest drive(): the device confirmed it, or a fault.
+// What became of the latest drive(): the device confirmed it, or a fault. Told again each time an
+// "off" is looked at again, so that who hears nothing knows that the output is deaf.
 struct OutputReport {
   OutputKey output;
   bool on = false;                           // what was asked

@@ -171,9 +171,7 @@ void ModbusLine::drive_outputs() {
           output.intent.done(step, confirmed, monotonic_now());
         }
       }
-      if (step.action != Action::RestateOff || fault != SampleFault::None) {
-        sink_.report({output.spec.key, asked_on, fault});
-      }
+      sink_.report({output.spec.key, asked_on, fault});
     }
   }
 }

@@ -249,9 +249,7 @@ void MqttSession::settle(Switched& output, SampleFault fault) {
     output.under_way.reset();
     output.intent.done(ended.step, fault == SampleFault::None, monotonic_now());
   }
-  if (ended.step.action != Action::RestateOff || fault != SampleFault::None) {
-    sink_.report({output.spec.key, ended.on, fault});
-  }
+  sink_.report({output.spec.key, ended.on, fault});
 }
 
 void MqttSession::drive_outputs() {
