@@ -138,7 +138,7 @@ void report_window(const Station& station, const Profile& profile, const Station
   if (profile.window < usual_window && !(station.spec.pump && station.spec.pump->simulated))
     problems.hazard(places.station,
                     fmt::format("profile.{} judges a window of only {}: real salt dissolves slowly "
-                                "and real probes waver; \"10 min\" is usual",
+                                "and real probes waver; \"30 min\" is usual",
                                 profile.name, show(profile.window)));
   for (std::size_t i = 0; i < station.sources.size(); ++i) {
     const Measures measures = station.spec.probes[i].measures;
