@@ -48,7 +48,7 @@ def answer_all(context, framer, receive, send):
         received = receive()
         if not received:
             return
-        framer.processIncomingPacket(received, execute, [UNIT])
+        framer.processIncomingPacket(received, execute, context.slaves())
 
 
 def serve_tcp(context, port):
@@ -73,7 +73,8 @@ def serve_rtu(context, device):
     )
 
 
-if sys.argv[1] == "tcp":
-    serve_tcp(make_context(), int(sys.argv[2]))
-else:
-    serve_rtu(make_context(), sys.argv[2])
+if __name__ == "__main__":
+    if sys.argv[1] == "tcp":
+        serve_tcp(make_context(), int(sys.argv[2]))
+    else:
+        serve_rtu(make_context(), sys.argv[2])
