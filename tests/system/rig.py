@@ -338,7 +338,7 @@ class PumpWatch:
         def off():
             return next((at for at, on, _ in list(self.seen) if at >= since and not on), None)
 
-        return wait_for(off, within, f"the pump off (drawn {self.rig.drawn():.1f} L)") - since
+        return wait_for(off, within, lambda: f"pump off: {self.seen[-1]}") - since
 
     def was_on_after(self, moment):
         return any(on for at, on, _ in list(self.seen) if at > moment)
