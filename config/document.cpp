@@ -18,7 +18,7 @@
 namespace brinegate::config {
 namespace {
 
-constexpr std::size_t kLongestDocument = 1 << 20;
+constexpr std::size_t longest_document = 1 << 20;
 
 Position position_of(const toml::source_region& source) {
   // Implicit nodes have no position of their own.
@@ -71,7 +71,7 @@ std::string_view kind_of(const Node& node) {
 }
 
 Node parse_document(std::string_view text, Problems& problems) {
-  if (text.size() > kLongestDocument) {
+  if (text.size() > longest_document) {
     problems.error({}, "the file is larger than 1 MiB: this is not a configuration");
     return {{}, Table{}};
   }

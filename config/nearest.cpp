@@ -28,8 +28,8 @@ std::size_t edit_distance(std::string_view a, std::string_view b) {
 }
 
 std::optional<std::string> nearest(std::string_view word, const std::vector<std::string>& known) {
-  constexpr std::size_t kLongestWord = 64;  // nothing longer is a slip of the keyboard
-  if (word.size() > kLongestWord)
+  constexpr std::size_t longest_word = 64;  // nothing longer is a slip of the keyboard
+  if (word.size() > longest_word)
     return std::nullopt;
   std::optional<std::string> best;
   std::size_t best_distance = 0;

@@ -23,8 +23,8 @@ namespace asio = boost::asio;
 using asio::local::stream_protocol;
 using boost::system::error_code;
 
-constexpr std::size_t kLongestLine = 1024;
-constexpr std::size_t kMostClients = 8;
+constexpr std::size_t longest_line = 1024;
+constexpr std::size_t most_clients = 8;
 
 void print_line(std::string_view line) {
   fmt::print("{}\n", line);
@@ -40,7 +40,7 @@ class Stdin : public Control {
 
  private:
   void read() {
-    asio::async_read_until(input_, asio::dynamic_buffer(text_, kLongestLine), '\n',
+    asio::async_read_until(input_, asio::dynamic_buffer(text_, longest_line), '\n',
                            [this](error_code error, std::size_t size) {
                              if (error)
                                return;  // the end, or a line without one: stop listening here
@@ -62,7 +62,7 @@ class Client : public std::enable_shared_from_this<Client> {
       : socket_(std::move(socket)), command_(std::move(command)) {}
 
   void read() {
-    asio::async_read_until(socket_, asio::dynamic_buffer(text_, kLongestLine), '\n',
+    asio::async_read_until(socket_, asio::dynamic_buffer(text_, longest_line), '\n',
                            [self = shared_from_this()](error_code error, std::size_t size) {
                              if (error)
                                return self->stop();
@@ -114,7 +114,7 @@ class SocketControl : public Control {
       if (error == asio::error::operation_aborted)
         return;
       std::erase_if(clients_, [](const auto& client) { return client.expired(); });
-      if (!error && clients_.size() < kMostClients) {
+      if (!error && clients_.size() < most_clients) {
         const auto client = std::make_shared<Client>(std::move(socket), command_);
         clients_.push_back(client);
         client->read();
@@ -162,12 +162,12 @@ std::unique_ptr<Control> take_commands_from_stdin(asio::io_context& loop, Comman
 Result<std::unique_ptr<Control>> take_commands_from_socket(asio::io_context& loop,
                                                            const std::string& path,
                                                            CommandLine command) {
-  constexpr std::size_t kLongestPath = 107;  // of a Unix socket's address on Linux
-  if (path.size() > kLongestPath)
+  constexpr std::size_t longest_path = 107;  // of a Unix socket's address on Linux
+  if (path.size() > longest_path)
     return Error{
         fmt::format("--control \"{}\": longer than the {} characters that a Unix socket's "
                     "path may have",
-                    path, kLongestPath)};
+                    path, longest_path)};
   const stream_protocol::endpoint endpoint(path);
   remove_dead_socket(loop, endpoint);
   stream_protocol::acceptor acceptor(loop);

@@ -11,7 +11,6 @@ import subprocess
 import sys
 import tempfile
 import time
-from collections import deque
 from pathlib import Path
 
 SPEED = 200  # the rig's water, heat and pump run so many times as fast as the clock
@@ -46,7 +45,13 @@ low_level = "10 L"
 
 [station.mixer.probe.cell_a]
 measures = "conductivity"
-source = {{ link = "rack", unit = 1, input = 0, as = "float32", order = "ABCD", in = "mS/cm", every = "250 ms" }}
+source.link = "rack"
+source.unit = 1
+source.input = 0
+source.as = "float32"
+source.order = "ABCD"
+source.in = "mS/cm"
+source.every = "250 ms"
 temperature_from = "bath"
 flat_line_after = "never"
 
@@ -56,7 +61,13 @@ source = {{ topic = "cellar/bath", pointer = "/temperature_c", time = "/time", i
 
 [station.mixer.probe.height]
 measures = "level"
-source = {{ link = "rack", unit = 1, holding = 4, as = "int16", scale = 0.25, in = "L", every = "200 ms" }}
+source.link = "rack"
+source.unit = 1
+source.holding = 4
+source.as = "int16"
+source.scale = 0.25
+source.in = "L"
+source.every = "200 ms"
 
 [station.mixer.probe.stirrer]
 measures = "running"
@@ -101,11 +112,11 @@ def ask(path, line):
 class Screen:
     """On a terminal the station's sheet is drawn again in place; elsewhere only news is printed."""
 
-    ROWS, COLUMNS = 9, 64
+    ROWS, COLUMNS, ROW_G_KG = 10, 64, 4.0
 
     def __init__(self):
         self.is_terminal = sys.stdout.isatty()
-        self.salinities = deque(maxlen=self.COLUMNS)
+        self.salinities = []
         self.title = ""
         self.drawn_lines = 0
         self.gist = None
@@ -115,18 +126,26 @@ class Screen:
         if not self.is_terminal:
             print(f"\n== {text}", flush=True)
 
+    def course(self):
+        """The whole course so far, squeezed into the columns."""
+        count = len(self.salinities)
+        if count <= self.COLUMNS:
+            return self.salinities
+        return [self.salinities[(column + 1) * count // self.COLUMNS - 1]
+                for column in range(self.COLUMNS)]
+
     def chart(self, low, high):
-        """Salinity from 0 to 40 g/kg; the shaded row is where it is wanted."""
+        """Salinity from 0 to 40 g/kg as bars; the shaded row is where it is wanted."""
         lines = []
-        for row in range(self.ROWS):
-            top = 40.0 * (self.ROWS - row) / self.ROWS
-            bottom = 40.0 * (self.ROWS - row - 1) / self.ROWS
-            wanted = bottom < high and top > low
-            cells = ["░" if wanted else " "] * self.COLUMNS
-            for column, value in enumerate(self.salinities):
-                if value is not None and bottom <= min(max(value, 0.0), 39.9) < top:
-                    cells[column] = "●"
-            lines.append(f"  {bottom:4.0f} ┤{''.join(cells)}")
+        for row in reversed(range(self.ROWS)):
+            bottom, top = row * self.ROW_G_KG, (row + 1) * self.ROW_G_KG
+            empty = "░" if bottom < high and top > low else " "
+            cells = ""
+            for value in self.course():
+                filled = max(0.0, min((value or 0.0) - bottom, self.ROW_G_KG)) / self.ROW_G_KG
+                eighths = round(8 * filled)
+                cells += " ▁▂▃▄▅▆▇█"[eighths] if eighths else empty
+            lines.append(f"  {bottom:4.0f} ┤{cells}{empty * (self.COLUMNS - len(cells))}")
         return lines
 
     def draw(self, station):
@@ -194,7 +213,7 @@ class Demonstration:
         self.spawn("daemon", [self.brinegate, "run", "--config", str(self.configuration)])
         socket_path = self.folder / "data" / "brinegate.sock"
         self.until(socket_path.exists, 10, "the daemon did not start")
-        print("A rig with real Modbus TCP and a real MQTT broker, and the daemon on it, are running.")
+        print("A rig with real Modbus TCP and a real MQTT broker runs, and the daemon on it.")
         print(f"Everything is invented; the water runs {SPEED} times as fast as the clock.\n")
 
     def spawn(self, name, command):
@@ -256,7 +275,8 @@ class Demonstration:
             if condition(station):
                 return station
             if time.monotonic() > end:
-                raise RuntimeError(f"{what} did not come in {seconds} s; last: {station['headline']}")
+                last = station["headline"]
+                raise RuntimeError(f"{what} did not come in {seconds} s; last: {last}")
             time.sleep(0.5)
 
     def good_batch(self):
@@ -270,7 +290,7 @@ class Demonstration:
         proven = self.watch(lambda s: s["phase"] == "proven", 110, "the proof")
         risk = proven["batch"]["proof"]["risk"]
         self.watch(lambda s: "ready" in s["headline"] and "nothing" in s["headline"], 20, "ready")
-        self.screen.say(f"2. Proven, with a stated risk of {100 * risk:.2g} %. Now 40 L into the tank")
+        self.screen.say(f"2. Proven, with a stated risk of {100 * risk:.2g} %: 40 L to the tank")
         self.command("change", "mixer", "--volume", "40 L")
         self.watch(lambda s: s["gate"] == "open", 20, "the open gate")
         ended = self.watch(lambda s: s["gate"] == "shut", 60, "the end of the change")
@@ -287,14 +307,15 @@ class Demonstration:
                             "25 C", "--rest", "30 L", "--rest-salinity", "35 ppt")
         grams = dose["salt_g"] - 400
         self.screen.salinities.clear()
-        self.screen.say(f"4. A mis-mixed batch: 400 g of the {dose['salt_g'] / 1000:.2f} kg are missing")
+        kilograms = dose["salt_g"] / 1000
+        self.screen.say(f"4. A mis-mixed batch: 400 g of the {kilograms:.2f} kg are missing")
         time.sleep(2)
         self.command("batch", "begin", "mixer", "--lot", LOT, "--salt", f"{grams:.0f} g")
         self.rig(f"salt {grams:.0f} g")
         self.watch(lambda s: s["phase"] == "rejected", 110, "the rejection")
         answer = self.command("change", "mixer", "--volume", "40 L")
-        self.screen.say("5. Rejected, and a change asked for now is refused: "
-                        + (answer.get("message") or answer.get("stderr", "")).strip())
+        refusal = (answer.get("message") or answer.get("stderr", "")).strip()
+        self.screen.say(f"5. Rejected. A change asked for now: {refusal}")
         self.watch(lambda s: True, 5, "")
 
     def farewell(self):
@@ -309,7 +330,8 @@ def main():
     signal.signal(signal.SIGTERM, lambda *_: sys.exit(143))
     with tempfile.TemporaryDirectory(prefix="brinegate-demo-") as folder:
         os.chmod(folder, 0o755)
-        demonstration = Demonstration(os.path.abspath(brinegate), os.path.abspath(simulator), folder)
+        demonstration = Demonstration(
+            os.path.abspath(brinegate), os.path.abspath(simulator), folder)
         try:
             demonstration.start()
             demonstration.good_batch()

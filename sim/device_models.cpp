@@ -12,10 +12,15 @@ using config::ModbusTable;
 
 namespace {
 
-constexpr std::uint16_t kLevelHolding = 4;
-constexpr std::uint16_t kTimedOnHolding = 16;
-enum Coil : std::uint16_t { kPump, kCirculation, kSecondCutoff };
-enum Discrete : std::uint16_t { kPumpHasPower, kCirculationRunning, kLeak, kTankHigh };
+constexpr std::uint16_t level_register = 4;
+constexpr std::uint16_t timed_on_register = 16;
+enum Coil : std::uint16_t { gated_pump_coil, circulation_coil, second_cutoff_coil };
+enum Discrete : std::uint16_t {
+  pump_power_contact,
+  circulation_running,
+  leak_contact,
+  tank_high_contact
+};
 
 RegisterValue bit(bool on) {
   return {Access::Done, static_cast<std::uint16_t>(on ? 1 : 0)};
@@ -65,7 +70,7 @@ std::optional<Pdu> faulty_answer(ModbusUnit& unit, AnswerFault fault,
 
 RegisterValue Transmitter::read(ModbusTable table, std::uint16_t address, MonoTime) const {
   const auto level = static_cast<std::size_t>(Channel::Level);
-  if (table == ModbusTable::Holding && address == kLevelHolding)
+  if (table == ModbusTable::Holding && address == level_register)
     return int16_word(channels_[level]);
   if (table == ModbusTable::Input && address < 2 * level)
     return float_word(channels_[address / 2], address % 2 == 1);
@@ -75,11 +80,11 @@ RegisterValue Transmitter::read(ModbusTable table, std::uint16_t address, MonoTi
 RegisterValue RelayBoard::read(ModbusTable table, std::uint16_t address, MonoTime now) const {
   if (table == ModbusTable::Coil) {
     switch (address) {
-      case kPump:
+      case gated_pump_coil:
         return bit(pump_coil(now));
-      case kCirculation:
+      case circulation_coil:
         return bit(circulating_);
-      case kSecondCutoff:
+      case second_cutoff_coil:
         return bit(second_cutoff_);
       default:
         return {};
@@ -87,28 +92,28 @@ RegisterValue RelayBoard::read(ModbusTable table, std::uint16_t address, MonoTim
   }
   if (table == ModbusTable::Discrete) {
     switch (address) {
-      case kPumpHasPower:
+      case pump_power_contact:
         return bit(pump_has_power(now));
-      case kCirculationRunning:
+      case circulation_running:
         return bit(circulating_);
-      case kLeak:
+      case leak_contact:
         return bit(leak_);
-      case kTankHigh:
+      case tank_high_contact:
         return bit(tank_high_);
       default:
         return {};
     }
   }
-  if (table == ModbusTable::Holding && address == kTimedOnHolding) {
+  if (table == ModbusTable::Holding && address == timed_on_register) {
     const auto end = lapses_at(now);
-    const auto left = end ? (*end - now + kTimedStep - Duration(1)) / kTimedStep : 0;
+    const auto left = end ? (*end - now + timed_step - Duration(1)) / timed_step : 0;
     return {Access::Done, static_cast<std::uint16_t>(left)};
   }
   return {};
 }
 
 bool RelayBoard::can_write(ModbusTable table, std::uint16_t address) const {
-  return table == ModbusTable::Coil ? address <= kSecondCutoff : address == kTimedOnHolding;
+  return table == ModbusTable::Coil ? address <= second_cutoff_coil : address == timed_on_register;
 }
 
 void RelayBoard::write(ModbusTable table, std::uint16_t address, std::uint16_t value,
@@ -116,11 +121,11 @@ void RelayBoard::write(ModbusTable table, std::uint16_t address, std::uint16_t v
   const bool on = value != 0;
   if (table == ModbusTable::Holding) {
     pump_plainly_on_ = false;
-    pump_on_until_ = on ? std::optional(now + value * kTimedStep) : std::nullopt;
-  } else if (address == kPump) {
+    pump_on_until_ = on ? std::optional(now + value * timed_step) : std::nullopt;
+  } else if (address == gated_pump_coil) {
     pump_plainly_on_ = on;
     pump_on_until_.reset();
-  } else if (address == kCirculation) {
+  } else if (address == circulation_coil) {
     circulating_ = on;
   } else {
     second_cutoff_ = on;

@@ -31,7 +31,7 @@ std::optional<Pdu> faulty_answer(ModbusUnit& unit, AnswerFault fault,
                                  std::span<const std::uint8_t> request, MonoTime now);
 
 enum class Channel : std::size_t { CellA, Temperature, CellB, CellACompensated, Level };
-inline constexpr std::size_t kChannels = 5;
+inline constexpr std::size_t channel_table = 5;
 
 struct ChannelValue {
   std::optional<double> shown;  // none: reads of it stay unanswered
@@ -50,13 +50,13 @@ class Transmitter : public ModbusUnit {
   void write(config::ModbusTable, std::uint16_t, std::uint16_t, MonoTime) override {}
 
  private:
-  std::array<ChannelValue, kChannels> channels_;
+  std::array<ChannelValue, channel_table> channels_;
 };
 
 class RelayBoard : public ModbusUnit {
  public:
   // Duration of one count of the timed-on register.
-  static constexpr Duration kTimedStep = std::chrono::milliseconds(100);
+  static constexpr Duration timed_step = std::chrono::milliseconds(100);
 
   [[nodiscard]] RegisterValue read(config::ModbusTable table, std::uint16_t address,
                                    MonoTime now) const override;

@@ -11,10 +11,10 @@
 
 namespace {
 
-constexpr int kDone = 0;
-constexpr int kWrongUsage = 2;
+constexpr int done_status = 0;
+constexpr int wrong_usage = 2;
 
-constexpr std::string_view kUsage =
+constexpr std::string_view usage_text =
     "usage: brinegate-sim serve [OPTION VALUE]...   a rig on Modbus TCP, Modbus RTU and MQTT, "
     "with\n"
     "                                               faults on request (serve --help)\n"
@@ -27,12 +27,12 @@ bool asks_for_help(std::string_view word) {
 int run_serve(std::span<const std::string_view> words) {
   if (!words.empty() && asks_for_help(words.front())) {
     fmt::print("{}", brinegate::sim::serve_help());
-    return kDone;
+    return done_status;
   }
   const auto options = brinegate::sim::parse_serve_options(words);
   if (!options.ok()) {
     fmt::print(stderr, "brinegate-sim: {}\n", options.error().message);
-    return kWrongUsage;
+    return wrong_usage;
   }
   return brinegate::sim::serve(*options);
 }
@@ -44,11 +44,11 @@ int main(int argc, char** argv) {
   if (!words.empty() && words.front() == "serve")
     return run_serve(std::span(words).subspan(1));
   if (!words.empty() && asks_for_help(words.front())) {
-    fmt::print("{}", kUsage);
-    return kDone;
+    fmt::print("{}", usage_text);
+    return done_status;
   }
   fmt::print(stderr, "brinegate-sim: {}\n{}",
              words.empty() ? "what shall it do?" : fmt::format("there is no \"{}\"", words.front()),
-             kUsage);
-  return kWrongUsage;
+             usage_text);
+  return wrong_usage;
 }

@@ -9,10 +9,10 @@ namespace {
 using config::ModbusTable;
 using Bytes = std::span<const std::uint8_t>;
 
-constexpr std::size_t kMostBitsRead = 2000;
-constexpr std::size_t kMostWordsRead = 125;
-constexpr std::size_t kMostBitsWritten = 1968;
-constexpr std::size_t kMostWordsWritten = 123;
+constexpr std::size_t most_bits_read = 2000;
+constexpr std::size_t most_words_read = 125;
+constexpr std::size_t most_bits_written = 1968;
+constexpr std::size_t most_words_written = 123;
 
 std::uint16_t word_at(Bytes bytes, std::size_t i) {
   return static_cast<std::uint16_t>(bytes[i] << 8 | bytes[i + 1]);
@@ -33,7 +33,7 @@ std::optional<Pdu> answer_read(ModbusUnit& unit, ModbusTable table, Bytes reques
     return exception_answer(function, ModbusException::IllegalDataValue);
   const std::size_t first = word_at(request, 1);
   const std::size_t count = word_at(request, 3);
-  if (count == 0 || count > (is_bit(table) ? kMostBitsRead : kMostWordsRead))
+  if (count == 0 || count > (is_bit(table) ? most_bits_read : most_words_read))
     return exception_answer(function, ModbusException::IllegalDataValue);
   if (first + count > 0x10000)
     return exception_answer(function, ModbusException::IllegalDataAddress);
@@ -82,7 +82,7 @@ Pdu answer_write_many(ModbusUnit& unit, ModbusTable table, Bytes request, MonoTi
   const std::size_t first = word_at(request, 1);
   const std::size_t count = word_at(request, 3);
   const std::size_t bytes = is_bit(table) ? (count + 7) / 8 : count * 2;
-  if (count == 0 || count > (is_bit(table) ? kMostBitsWritten : kMostWordsWritten) ||
+  if (count == 0 || count > (is_bit(table) ? most_bits_written : most_words_written) ||
       request[5] != bytes || request.size() != 6 + bytes)
     return exception_answer(function, ModbusException::IllegalDataValue);
   if (first + count > 0x10000)

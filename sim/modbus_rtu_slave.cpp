@@ -28,13 +28,13 @@ namespace {
 namespace asio = boost::asio;
 using boost::system::error_code;
 
-constexpr std::size_t kLargestFrame = 256;
-constexpr std::size_t kMostAnswersWaiting = 16;
+constexpr std::size_t largest_frame = 256;
+constexpr std::size_t most_answers_waiting = 16;
 // One character is 11 bits: start, eight data, parity, stop.
-constexpr Duration kCharacter{11 * 1'000'000'000LL / 19200};
+constexpr Duration character_time{11 * 1'000'000'000LL / 19200};
 // A request that stays incomplete this long was garbled; what came of it is dropped. Longer than
 // 3.5 characters, because a loaded machine may be late to hand a frame over.
-constexpr Duration kRequestTimeout = std::chrono::milliseconds(50);
+constexpr Duration request_timeout = std::chrono::milliseconds(50);
 
 // Length of the request that starts with these bytes; 0 while that cannot be told yet.
 std::size_t request_size(const Pdu& bytes) {
@@ -90,11 +90,11 @@ class Line : public std::enable_shared_from_this<Line> {
       else
         request_.erase(request_.begin(), request_.begin() + static_cast<std::ptrdiff_t>(size));
     }
-    if (request_.size() > kLargestFrame)
+    if (request_.size() > largest_frame)
       request_.clear();
     if (request_.empty())
       return;
-    idle_.expires_after(kRequestTimeout);
+    idle_.expires_after(request_timeout);
     idle_.async_wait([self = shared_from_this()](error_code error) {
       if (!error)
         self->request_.clear();
@@ -108,7 +108,7 @@ class Line : public std::enable_shared_from_this<Line> {
     if (frame[frame.size() - 2] != (crc & 0xFF) || frame[frame.size() - 1] != crc >> 8)
       return false;
     auto answered = answer_(body[0], body.subspan(1));
-    if (!answered || waiting_ >= kMostAnswersWaiting)
+    if (!answered || waiting_ >= most_answers_waiting)
       return true;
     Pdu reply{body[0]};
     reply.insert(reply.end(), answered->pdu.begin(), answered->pdu.end());
@@ -116,7 +116,7 @@ class Line : public std::enable_shared_from_this<Line> {
     reply.push_back(static_cast<std::uint8_t>(reply_crc & 0xFF));
     reply.push_back(static_cast<std::uint8_t>(reply_crc >> 8));
     // Both frames on the wire, and the silence of 3.5 characters before each.
-    const Duration wire = static_cast<int>(frame.size() + reply.size() + 7) * kCharacter;
+    const Duration wire = static_cast<int>(frame.size() + reply.size() + 7) * character_time;
     ++waiting_;
     auto timer =
         std::make_shared<asio::steady_timer>(master_.get_executor(), wire + answered->delay);
@@ -150,7 +150,7 @@ class Line : public std::enable_shared_from_this<Line> {
   int client_side_;  // held open, or reads fail whenever no client is there
   asio::steady_timer idle_;
   AnswerRequest answer_;
-  std::array<std::uint8_t, kLargestFrame> chunk_{};
+  std::array<std::uint8_t, largest_frame> chunk_{};
   Pdu request_;
   std::deque<Pdu> outbox_;
   std::size_t waiting_ = 0;

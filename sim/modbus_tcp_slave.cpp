@@ -21,10 +21,10 @@ namespace asio = boost::asio;
 using asio::ip::tcp;
 using boost::system::error_code;
 
-constexpr std::size_t kHeaderSize = 7;
-constexpr std::size_t kLargestPdu = 253;
-constexpr std::size_t kMostClients = 16;
-constexpr std::size_t kMostAnswersWaiting = 64;  // of one client; further requests stay unanswered
+constexpr std::size_t header_size = 7;
+constexpr std::size_t largest_pdu = 253;
+constexpr std::size_t most_clients = 16;
+constexpr std::size_t most_answers_waiting = 64;  // of one client; further requests stay unanswered
 
 class Session : public std::enable_shared_from_this<Session> {
  public:
@@ -55,7 +55,7 @@ class Session : public std::enable_shared_from_this<Session> {
   void read_pdu() {
     const std::size_t protocol = header_[2] * 256u + header_[3];
     const std::size_t length = header_[4] * 256u + header_[5];  // unit and PDU
-    if (protocol != 0 || length < 2 || length > kLargestPdu + 1)
+    if (protocol != 0 || length < 2 || length > largest_pdu + 1)
       return stop();  // not Modbus: there is no telling where the next request would start
     request_.resize(length - 1);
     asio::async_read(socket_, asio::buffer(request_),
@@ -69,7 +69,7 @@ class Session : public std::enable_shared_from_this<Session> {
 
   void handle_request() {
     auto answered = answer_(header_[6], request_);
-    if (!answered || waiting_ >= kMostAnswersWaiting)
+    if (!answered || waiting_ >= most_answers_waiting)
       return;
     const std::size_t length = answered->pdu.size() + 1;
     Pdu frame{header_[0],
@@ -111,7 +111,7 @@ class Session : public std::enable_shared_from_this<Session> {
 
   tcp::socket socket_;
   AnswerRequest answer_;
-  std::array<std::uint8_t, kHeaderSize> header_{};
+  std::array<std::uint8_t, header_size> header_{};
   Pdu request_;
   std::deque<Pdu> outbox_;
   std::size_t waiting_ = 0;
@@ -142,7 +142,7 @@ class TcpSlave : public ModbusSlave {
       if (error == asio::error::operation_aborted)
         return;
       std::erase_if(sessions_, [](const auto& session) { return session.expired(); });
-      if (!error && sessions_.size() < kMostClients) {
+      if (!error && sessions_.size() < most_clients) {
         const auto session = std::make_shared<Session>(std::move(socket), answer_);
         sessions_.push_back(session);
         session->start();

@@ -15,8 +15,8 @@
 namespace brinegate::sim {
 namespace {
 
-constexpr int kQos = 0;
-constexpr std::chrono::milliseconds kGoodbye{500};
+constexpr int quality_of_service = 0;
+constexpr std::chrono::milliseconds goodbye_time{500};
 
 // 2026-11-25T13:05:40.123Z
 std::string iso8601(WallTime time) {
@@ -32,15 +32,16 @@ std::string iso8601(WallTime time) {
 
 Result<std::unique_ptr<MqttPublisher>> MqttPublisher::open(const std::string& broker,
                                                            std::string site) {
-  constexpr std::string_view kScheme = "mqtt://";
+  constexpr std::string_view scheme_prefix = "mqtt://";
   const auto refused = [&](const std::string& why) {
     return Error{fmt::format("--mqtt \"{}\": {}; write e.g. mqtt://127.0.0.1:1883", broker, why)};
   };
-  if (!broker.starts_with(kScheme) || broker.size() == kScheme.size())
+  if (!broker.starts_with(scheme_prefix) || broker.size() == scheme_prefix.size())
     return refused("not a broker's address (the rig speaks plain MQTT only)");
   try {
-    auto client = std::make_unique<mqtt::async_client>("tcp://" + broker.substr(kScheme.size()),
-                                                       fmt::format("brinegate-sim-{}", ::getpid()));
+    auto client =
+        std::make_unique<mqtt::async_client>("tcp://" + broker.substr(scheme_prefix.size()),
+                                             fmt::format("brinegate-sim-{}", ::getpid()));
     client->connect(mqtt::connect_options_builder()
                         .clean_session(true)
                         .keep_alive_interval(std::chrono::seconds(5))
@@ -60,7 +61,7 @@ MqttPublisher::~MqttPublisher() {
   try {
     client_->disable_callbacks();
     if (client_->is_connected())
-      client_->disconnect(static_cast<int>(kGoodbye.count()))->wait_for(kGoodbye);
+      client_->disconnect(static_cast<int>(goodbye_time.count()))->wait_for(goodbye_time);
   } catch (const mqtt::exception&) {
     // The broker left first.
   }
@@ -71,7 +72,7 @@ void MqttPublisher::publish(std::string_view name, std::string_view key, double 
   const nlohmann::ordered_json payload{
       {key, std::round(value * 1e4) / 1e4}, {"time", iso8601(time)}, {"simulated", true}};
   try {
-    client_->publish(fmt::format("{}/{}", site_, name), payload.dump(), kQos, false);
+    client_->publish(fmt::format("{}/{}", site_, name), payload.dump(), quality_of_service, false);
   } catch (const mqtt::exception&) {
     // Not connected: a probe's value is worth nothing later.
   }

@@ -9,11 +9,11 @@
 namespace brinegate::sim {
 namespace {
 
-constexpr double kNoisyFactor = 50.0;
-constexpr PracticalSalinity kMostSalinity{60.0};  // conductivity() is defined up to here
+constexpr double noisy_factor = 50.0;
+constexpr PracticalSalinity most_salinity{60.0};  // conductivity() is defined up to here
 // Purified water still conducts a little, so an honest cell never shows exactly zero (common
 // practice, no source).
-constexpr MilliSiemensPerCm kPurifiedWater{0.005};
+constexpr MilliSiemensPerCm purified_water{0.005};
 
 double remembered(Duration dt, Duration time_constant) {
   return time_constant > Duration::zero() ? std::exp(-seconds(dt) / seconds(time_constant)) : 0.0;
@@ -56,8 +56,8 @@ ProbeTraits level_traits() {
 MilliSiemensPerCm true_conductivity(const Reservoir& reservoir, Place place) {
   const PracticalSalinity salinity =
       place == Place::Bulk ? reservoir.salinity() : reservoir.corner_salinity();
-  return std::max(kPurifiedWater,
-                  conductivity(std::min(salinity, kMostSalinity), reservoir.temperature()));
+  return std::max(purified_water,
+                  conductivity(std::min(salinity, most_salinity), reservoir.temperature()));
 }
 
 ProbeModel::ProbeModel(const ProbeTraits& traits, double truth)
@@ -90,7 +90,7 @@ void ProbeModel::step(Duration dt, double truth, Random& random) {
                        bubble_factor(dt, random) * lying_factor_;
   const double value = fault_ == ProbeFault::InAir ? traits_.in_air : clean;
   const double noise = (traits_.noise + traits_.relative_noise * value) *
-                       (fault_ == ProbeFault::Noisy ? kNoisyFactor : 1.0);
+                       (fault_ == ProbeFault::Noisy ? noisy_factor : 1.0);
   double shown = normal(random, value, noise);
   if (traits_.resolution > 0.0)
     shown = std::round(shown / traits_.resolution) * traits_.resolution;

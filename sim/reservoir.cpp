@@ -12,14 +12,14 @@
 namespace brinegate::sim {
 namespace {
 
-constexpr Duration kLongestStep = std::chrono::seconds(10);
+constexpr Duration longest_step = std::chrono::seconds(10);
 // Halite's density; only how far undissolved crystals raise the level depends on it.
-constexpr double kCrystalGramsPerLitre = 2160.0;
+constexpr double crystal_grams_per_litre = 2160.0;
 // In still water crystals dissolve this much slower (invented), and only into the water around
 // them, until that nears a salinity at which the sea water equations still mean something.
-constexpr double kStillRate = 0.1;
-constexpr PracticalSalinity kStillLimit{60.0};
-constexpr double kCrumbGrams = 1e-6;  // smaller rests count as dissolved
+constexpr double still_rate = 0.1;
+constexpr PracticalSalinity still_limit{60.0};
+constexpr double crumb_grams = 1e-6;  // smaller rests count as dissolved
 
 // The share that a first-order process covers in dt.
 double covered(Duration dt, Duration time_constant) {
@@ -100,7 +100,7 @@ Litres Reservoir::remove(Litres volume) {
 void Reservoir::step(Duration dt, const ReservoirInputs& inputs) {
   assert(dt >= Duration::zero());
   while (dt > Duration::zero()) {
-    const Duration slice = std::min(dt, kLongestStep);
+    const Duration slice = std::min(dt, longest_step);
     dissolve(slice, inputs.circulating);
     if (inputs.circulating)
       exchange_with_corner(slice);
@@ -114,14 +114,14 @@ void Reservoir::step(Duration dt, const ReservoirInputs& inputs) {
 void Reservoir::dissolve(Duration dt, bool circulating) {
   Solution& around = circulating ? bulk_ : corner_;
   const double rate =
-      circulating ? 1.0 : kStillRate * std::max(0.0, 1.0 - corner_.salinity() / kStillLimit);
+      circulating ? 1.0 : still_rate * std::max(0.0, 1.0 - corner_.salinity() / still_limit);
   if (around.water <= 0.0)
     return;
   for (Crystals& part : crystals_) {
     const Duration waited = std::min(part.lets_go_in, dt);
     part.lets_go_in -= waited;
     const double share = covered(from_seconds(rate * seconds(dt - waited)), part.time_constant);
-    around.add(part.grams.take(part.grams.mass() < kCrumbGrams ? 1.0 : share));
+    around.add(part.grams.take(part.grams.mass() < crumb_grams ? 1.0 : share));
   }
   std::erase_if(crystals_, [](const Crystals& part) { return part.grams.mass() <= 0.0; });
 }
@@ -174,7 +174,7 @@ PracticalSalinity Reservoir::final_salinity() const {
 
 Litres Reservoir::volume() const {
   return bulk_.volume(temperature_) + corner_.volume(temperature_) +
-         Litres(undissolved().value() / kCrystalGramsPerLitre);
+         Litres(undissolved().value() / crystal_grams_per_litre);
 }
 
 Grams Reservoir::undissolved() const {

@@ -10,21 +10,21 @@ namespace {
 
 // Probes as delivered: each off by a little of its own (invented, half the standard uncertainty
 // that the rules assume), fixed by the seed.
-constexpr double kGainSpread = 0.0025;
-constexpr double kTemperatureSpread = 0.05;
+constexpr double gain_spread = 0.0025;
+constexpr double temperature_spread = 0.05;
 
 // The transmitter compensates with this; its register map says so.
-constexpr LinearCompensation kCompensation{Celsius(25.0), 0.02};
+constexpr LinearCompensation linear_compensation{Celsius(25.0), 0.02};
 
 ProbeModel cell(const Reservoir& reservoir, Place place, Random& random) {
   ProbeTraits traits = conductivity_traits();
-  traits.gain = normal(random, 1.0, kGainSpread);
+  traits.gain = normal(random, 1.0, gain_spread);
   return {traits, true_conductivity(reservoir, place).value()};
 }
 
 ProbeModel thermometer(const Reservoir& reservoir, Random& random) {
   ProbeTraits traits = temperature_traits();
-  traits.offset = normal(random, 0.0, kTemperatureSpread);
+  traits.offset = normal(random, 0.0, temperature_spread);
   return {traits, reservoir.temperature().value()};
 }
 
@@ -36,7 +36,7 @@ Rig::Rig(const RigSpec& spec, MonoTime now)
       reservoir_(spec.reservoir, Water{spec.volume, PracticalSalinity(0.0)}, spec.temperature),
       probes_{cell(reservoir_, Place::Bulk, random_), cell(reservoir_, Place::Corner, random_),
               thermometer(reservoir_, random_),
-              ProbeModel(level_traits(), reservoir_.volume().value() * kMillimetresPerLitre)},
+              ProbeModel(level_traits(), reservoir_.volume().value() * millimetres_per_litre)},
       now_(now) {
   publish_to_transmitter();
 }
@@ -67,10 +67,10 @@ void Rig::step_physics(Duration real) {
     probes_[i].step(dt, truth[i], random_);
 }
 
-std::array<double, kProbeNames.size()> Rig::truths() const {
+std::array<double, probe_names.size()> Rig::truths() const {
   return {true_conductivity(reservoir_, Place::Bulk).value(),
           true_conductivity(reservoir_, Place::Corner).value(), reservoir_.temperature().value(),
-          reservoir_.volume().value() * kMillimetresPerLitre};
+          reservoir_.volume().value() * millimetres_per_litre};
 }
 
 void Rig::publish_to_transmitter() {
@@ -88,7 +88,7 @@ void Rig::publish_to_transmitter() {
   ChannelValue value{std::nullopt, probe(Probe::CellA).fault() == ProbeFault::WordSwapped};
   if (conductivity_shown && temperature_shown)
     value.shown = compensated(MilliSiemensPerCm(*conductivity_shown), Celsius(*temperature_shown),
-                              kCompensation)
+                              linear_compensation)
                       .value();
   transmitter_.set(Channel::CellACompensated, value);
 }
@@ -103,9 +103,9 @@ std::optional<UnitAnswer> Rig::request(std::uint8_t unit, std::span<const std::u
       return std::nullopt;
     return UnitAnswer{*std::move(answered), answer_delay(fault)};
   };
-  if (unit == kTransmitterUnit)
+  if (unit == transmitter_unit)
     return ask(transmitter_, transmitter_fault_);
-  if (unit == kRelayUnit)
+  if (unit == relay_unit)
     return ask(relays_, relay_fault_);
   return std::nullopt;
 }

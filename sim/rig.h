@@ -20,7 +20,7 @@
 namespace brinegate::sim {
 
 enum class Probe : std::size_t { CellA, CellB, Temperature, Level };
-inline constexpr std::array<std::string_view, 4> kProbeNames{"cell_a", "cell_b", "temperature",
+inline constexpr std::array<std::string_view, 4> probe_names{"cell_a", "cell_b", "temperature",
                                                              "level"};
 
 enum class PumpFault {
@@ -29,10 +29,10 @@ enum class PumpFault {
   None,
 };
 
-inline constexpr std::uint8_t kTransmitterUnit = 1;
-inline constexpr std::uint8_t kRelayUnit = 2;
+inline constexpr std::uint8_t transmitter_unit = 1;
+inline constexpr std::uint8_t relay_unit = 2;
 // The reservoir is prismatic: 200 L stand 800 mm high.
-inline constexpr double kMillimetresPerLitre = 4.0;
+inline constexpr double millimetres_per_litre = 4.0;
 
 struct RigSpec {
   ReservoirSpec reservoir;
@@ -80,12 +80,12 @@ class Rig {
  private:
   void step_physics(Duration real);
   void publish_to_transmitter();
-  [[nodiscard]] std::array<double, kProbeNames.size()> truths() const;
+  [[nodiscard]] std::array<double, probe_names.size()> truths() const;
 
   double speed_;
   Random random_;
   Reservoir reservoir_;
-  std::array<ProbeModel, kProbeNames.size()> probes_;
+  std::array<ProbeModel, probe_names.size()> probes_;
   Transmitter transmitter_;
   RelayBoard relays_;
   AnswerFault transmitter_fault_ = AnswerFault::None;

@@ -29,20 +29,20 @@ struct NamedFault {
   std::string_view name;
   Fault fault;
 };
-constexpr std::array<NamedFault<ProbeFault>, 7> kProbeFaults{{{"flat", ProbeFault::Flat},
+constexpr std::array<NamedFault<ProbeFault>, 7> probe_faults{{{"flat", ProbeFault::Flat},
                                                               {"air", ProbeFault::InAir},
                                                               {"factor", ProbeFault::Lying},
                                                               {"silent", ProbeFault::Silent},
                                                               {"swapped", ProbeFault::WordSwapped},
                                                               {"noisy", ProbeFault::Noisy},
                                                               {"none", ProbeFault::None}}};
-constexpr std::array<NamedFault<AnswerFault>, 5> kAnswerFaults{
+constexpr std::array<NamedFault<AnswerFault>, 5> answer_faults{
     {{"slow", AnswerFault::Slow},
      {"silent", AnswerFault::Silent},
      {"late", AnswerFault::Late},
      {"exception", AnswerFault::Exception},
      {"none", AnswerFault::None}}};
-constexpr std::array<NamedFault<PumpFault>, 3> kPumpFaults{
+constexpr std::array<NamedFault<PumpFault>, 3> pump_faults{
     {{"siphon", PumpFault::Siphon}, {"blocked", PumpFault::Blocked}, {"none", PumpFault::None}}};
 
 template <class Table>
@@ -91,8 +91,8 @@ Result<bool> parse_switch(const Words& words) {
 }
 
 // What an amount may be in one command; more is a slip of the pen.
-constexpr Litres kMostLitres{10000.0};
-constexpr Grams kMostGrams{1e6};
+constexpr Litres most_litres{10000.0};
+constexpr Grams most_grams{1e6};
 
 template <class Amount>
 Result<Amount> bounded(Result<Amount> amount, Amount low, Amount high) {
@@ -104,7 +104,7 @@ Result<Amount> bounded(Result<Amount> amount, Amount low, Amount high) {
 using Answer = Result<Json>;
 
 Answer water(Rig& rig, const Words& words) {
-  const auto volume = bounded(config::parse_volume(joined(words)), Litres(0.0), kMostLitres);
+  const auto volume = bounded(config::parse_volume(joined(words)), Litres(0.0), most_litres);
   if (!volume.ok())
     return volume.error();
   rig.reservoir().add_water(*volume, rig.reservoir().temperature());
@@ -112,14 +112,14 @@ Answer water(Rig& rig, const Words& words) {
 }
 
 Answer remove(Rig& rig, const Words& words) {
-  const auto volume = bounded(config::parse_volume(joined(words)), Litres(0.0), kMostLitres);
+  const auto volume = bounded(config::parse_volume(joined(words)), Litres(0.0), most_litres);
   if (!volume.ok())
     return volume.error();
   return Json{{"removed_l", rig.reservoir().remove(*volume).value()}};
 }
 
 Answer salt(Rig& rig, const Words& words) {
-  const auto mass = bounded(config::parse_mass(joined(words)), Grams(0.0), kMostGrams);
+  const auto mass = bounded(config::parse_mass(joined(words)), Grams(0.0), most_grams);
   if (!mass.ok())
     return mass.error();
   SaltAddition addition;
@@ -132,7 +132,7 @@ Answer clump(Rig& rig, const Words& words) {
   if (words.size() < 3)
     return Error{"a clump is a mass and how long it holds together, e.g. \"clump 500 g 30 min\""};
   const auto mass =
-      bounded(config::parse_mass(joined({words[0], words[1]})), Grams(0.0), kMostGrams);
+      bounded(config::parse_mass(joined({words[0], words[1]})), Grams(0.0), most_grams);
   if (!mass.ok())
     return mass.error();
   const auto holds = bounded(config::parse_duration(joined(words, 2)), Duration::zero(),
@@ -203,7 +203,7 @@ Result<double> parse_factor(std::string_view text) {
 }
 
 Answer probe_fault(Rig& rig, Probe which, const Words& words) {
-  const auto fault = fault_named(kProbeFaults, words[1]);
+  const auto fault = fault_named(probe_faults, words[1]);
   if (!fault.ok())
     return fault.error();
   if (*fault == ProbeFault::WordSwapped && which == Probe::Level)
@@ -220,7 +220,7 @@ Answer probe_fault(Rig& rig, Probe which, const Words& words) {
 }
 
 Answer pump_fault(Rig& rig, std::string_view name) {
-  const auto fault = fault_named(kPumpFaults, name);
+  const auto fault = fault_named(pump_faults, name);
   if (!fault.ok())
     return fault.error();
   rig.set_pump_fault(*fault);
@@ -233,7 +233,7 @@ Answer relay_fault(Rig& rig, std::string_view name) {
     rig.relays().set_welded(true);
     return Json{{"fault", "relay"}, {"is", name}};
   }
-  const auto fault = fault_named(kAnswerFaults, name);
+  const auto fault = fault_named(answer_faults, name);
   if (!fault.ok())
     return Error{fault.error().message + "|welded"};
   if (*fault == AnswerFault::None)
@@ -243,7 +243,7 @@ Answer relay_fault(Rig& rig, std::string_view name) {
 }
 
 Answer answer_fault(Rig& rig, std::string_view device, std::string_view name) {
-  const auto fault = fault_named(kAnswerFaults, name);
+  const auto fault = fault_named(answer_faults, name);
   if (!fault.ok())
     return fault.error();
   rig.set_transmitter_fault(*fault);
@@ -253,11 +253,11 @@ Answer answer_fault(Rig& rig, std::string_view device, std::string_view name) {
 }
 
 Answer fault(Rig& rig, const Words& words) {
-  const auto known = fmt::format("{}|slave|transmitter|relay|pump", fmt::join(kProbeNames, "|"));
+  const auto known = fmt::format("{}|slave|transmitter|relay|pump", fmt::join(probe_names, "|"));
   if (words.size() < 2)
     return Error{fmt::format("write \"fault WHERE WHAT\"; where: {}", known)};
-  if (const auto* name = std::ranges::find(kProbeNames, words[0]); name != kProbeNames.end())
-    return probe_fault(rig, static_cast<Probe>(name - kProbeNames.begin()), words);
+  if (const auto* name = std::ranges::find(probe_names, words[0]); name != probe_names.end())
+    return probe_fault(rig, static_cast<Probe>(name - probe_names.begin()), words);
   if (words.size() > 2)
     return Error{fmt::format("\"{}\" takes nothing after it", words[1])};
   if (words[0] == "slave" || words[0] == "transmitter")
@@ -273,7 +273,7 @@ Json probe_state(const ProbeModel& probe) {
   Json state;
   const auto shown = probe.shown();
   state["shown"] = shown ? Json(*shown) : Json(nullptr);
-  state["fault"] = name_of(kProbeFaults, probe.fault());
+  state["fault"] = name_of(probe_faults, probe.fault());
   if (probe.fault() == ProbeFault::Lying)
     state["factor"] = probe.lying_factor();
   return state;
@@ -306,12 +306,12 @@ Json state_of(const Rig& rig) {
       {"leak", relays.leak()},
       {"tank_high", relays.tank_high()},
   };
-  for (std::size_t i = 0; i < kProbeNames.size(); ++i)
-    state["probes"][std::string(kProbeNames[i])] = probe_state(rig.probe(static_cast<Probe>(i)));
-  state["faults"] = {{"transmitter", name_of(kAnswerFaults, rig.transmitter_fault())},
-                     {"relay", name_of(kAnswerFaults, rig.relay_fault())},
+  for (std::size_t i = 0; i < probe_names.size(); ++i)
+    state["probes"][std::string(probe_names[i])] = probe_state(rig.probe(static_cast<Probe>(i)));
+  state["faults"] = {{"transmitter", name_of(answer_faults, rig.transmitter_fault())},
+                     {"relay", name_of(answer_faults, rig.relay_fault())},
                      {"relay_welded", relays.welded()},
-                     {"pump", name_of(kPumpFaults, rig.pump_fault())}};
+                     {"pump", name_of(pump_faults, rig.pump_fault())}};
   return state;
 }
 
@@ -328,7 +328,7 @@ struct Command {
   Answer (*run)(Rig&, const Words&);
 };
 
-constexpr std::array<Command, 12> kCommands{{
+constexpr std::array<Command, 12> rig_command_table{{
     {"water", "20 L", "pour in purified water, at the reservoir's temperature", water},
     {"salt", "7.4 kg", "throw in salt mix", salt},
     {"clump", "500 g 30 min", "throw in salt that holds together that long", clump},
@@ -346,7 +346,7 @@ constexpr std::array<Command, 12> kCommands{{
 
 Answer help(Rig&, const Words&) {
   Json commands;
-  for (const Command& command : kCommands)
+  for (const Command& command : rig_command_table)
     commands.push_back(fmt::format("{} {}: {}", command.name, command.takes, command.does));
   commands.push_back("quit: end the rig");
   return Json{{"commands", commands}};
@@ -360,16 +360,16 @@ std::string state_line(const Rig& rig) {
 
 std::string command_help() {
   std::string text = "Commands, one a line; each is answered by one line of JSON:\n";
-  for (const Command& command : kCommands)
+  for (const Command& command : rig_command_table)
     text += fmt::format("  {:<26} {}\n", fmt::format("{} {}", command.name, command.takes),
                         command.does);
   text += "  quit                       end the rig\nFaults:\n";
-  text += fmt::format("  fault {} {}\n", fmt::join(kProbeNames, "|"), names_of(kProbeFaults));
+  text += fmt::format("  fault {} {}\n", fmt::join(probe_names, "|"), names_of(probe_faults));
   text += "                             (a factor follows: fault cell_a factor 0.9)\n";
   text += fmt::format("  fault slave|transmitter|relay {}   (slave: both devices)\n",
-                      names_of(kAnswerFaults));
+                      names_of(answer_faults));
   text += "  fault relay welded         the pump's contact is closed, whatever the coil says\n";
-  text += fmt::format("  fault pump {}\n", names_of(kPumpFaults));
+  text += fmt::format("  fault pump {}\n", names_of(pump_faults));
   return text;
 }
 
@@ -377,10 +377,10 @@ std::string run_command(Rig& rig, std::string_view line) {
   Words words = words_of(line);
   const auto replace = Json::error_handler_t::replace;  // a line may hold anything
   const std::string_view name = words.empty() ? std::string_view() : words.front();
-  const auto* const command = std::ranges::find(kCommands, name, &Command::name);
-  if (command == kCommands.end()) {
-    const auto error =
-        fmt::format("there is no command \"{}\": write {} or quit", name, names_of(kCommands));
+  const auto* const command = std::ranges::find(rig_command_table, name, &Command::name);
+  if (command == rig_command_table.end()) {
+    const auto error = fmt::format("there is no command \"{}\": write {} or quit", name,
+                                   names_of(rig_command_table));
     return Json{{"error", error}}.dump(-1, ' ', false, replace);
   }
   words.erase(words.begin());

@@ -30,10 +30,10 @@ namespace {
 namespace asio = boost::asio;
 using boost::system::error_code;
 
-constexpr std::chrono::milliseconds kTick{50};
-constexpr std::chrono::milliseconds kPublishEvery{250};  // often enough for the shortest window
-constexpr int kDone = 0;
-constexpr int kNotOpened = 2;
+constexpr std::chrono::milliseconds tick_period{50};
+constexpr std::chrono::milliseconds publish_every{250};  // often enough for the shortest window
+constexpr int done_status = 0;
+constexpr int not_opened = 2;
 
 MonoTime monotonic_now() {
   return MonoTime(
@@ -107,10 +107,10 @@ Result<Done> Server::open() {
     if (!opened.ok())
       return opened.error();
     mqtt_ = std::move(opened).value();
-    every(publish_timer_, kPublishEvery, [this] { publish(); });
+    every(publish_timer_, publish_every, [this] { publish(); });
   }
   take_signals();
-  every(tick_, kTick, [this] { rig_.advance(monotonic_now()); });
+  every(tick_, tick_period, [this] { rig_.advance(monotonic_now()); });
   announce();
   stdin_ = take_commands_from_stdin(loop_, commands);
   return Done{};
@@ -202,10 +202,10 @@ int serve(const ServeOptions& options) {
   Server server(options);
   if (const auto opened = server.open(); !opened.ok()) {
     fmt::print(stderr, "brinegate-sim serve: {}\n", opened.error().message);
-    return kNotOpened;
+    return not_opened;
   }
   server.run();
-  return kDone;
+  return done_status;
 }
 
 }  // namespace brinegate::sim

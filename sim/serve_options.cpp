@@ -62,7 +62,7 @@ struct Option {
   Set (*set)(ServeOptions&, Value);
 };
 
-constexpr std::array<Option, 10> kOptions{{
+constexpr std::array<Option, 10> option_table{{
     {"--modbus-tcp", "ADDRESS", "Modbus TCP, e.g. 127.0.0.1:1502 (loopback only; port 0: any free)",
      [](ServeOptions& o, Value v) { return take(o.modbus_tcp, v); }},
     {"--modbus-rtu", "PATH", "Modbus RTU: symbolic link to a pseudo-terminal, 19200 baud",
@@ -96,7 +96,7 @@ constexpr std::array<Option, 10> kOptions{{
      }},
 }};
 
-constexpr std::string_view kRegisterMap = R"(
+constexpr std::string_view register_map = R"(
 Without --modbus-tcp and --modbus-rtu the rig serves Modbus TCP on 127.0.0.1:1502.
 --speed hastens water, heat, salt, pump and probes; the relay's timed-on stays in real time, so at
 --speed 60 a pump of 4 L/min moves 4 L a second.
@@ -129,8 +129,8 @@ MQTT, four times a second:
 Result<ServeOptions> parse_serve_options(std::span<const std::string_view> words) {
   ServeOptions options;
   for (std::size_t i = 0; i < words.size(); i += 2) {
-    const auto* const option = std::ranges::find(kOptions, words[i], &Option::name);
-    if (option == kOptions.end())
+    const auto* const option = std::ranges::find(option_table, words[i], &Option::name);
+    if (option == option_table.end())
       return Error{
           fmt::format("serve has no option \"{}\"; see brinegate-sim serve --help", words[i])};
     if (i + 1 == words.size())
@@ -145,10 +145,10 @@ Result<ServeOptions> parse_serve_options(std::span<const std::string_view> words
 
 std::string serve_help() {
   std::string text = "usage: brinegate-sim serve [OPTION VALUE]...\n";
-  for (const Option& option : kOptions)
+  for (const Option& option : option_table)
     text +=
         fmt::format("  {:<26} {}\n", fmt::format("{} {}", option.name, option.takes), option.does);
-  text += kRegisterMap;
+  text += register_map;
   return text + command_help();
 }
 

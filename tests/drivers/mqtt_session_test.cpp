@@ -202,9 +202,10 @@ TEST(MqttSession, SaysOnlineAndOffline) {
 }
 
 // Run in a process of its own by the next test, which kills it.
-TEST(MqttSession, DISABLED_StaysConnectedUntilItIsKilled) {
+TEST(MqttSession, OnceTheNextTestAsksStaysConnectedUntilItIsKilled) {
   const char* port = std::getenv("BRINEGATE_TEST_BROKER_PORT");
-  ASSERT_NE(port, nullptr);
+  if (port == nullptr)
+    return;
   config::Mqtt mqtt;
   mqtt.broker = std::string("mqtt://127.0.0.1:") + port;
   Hearing hearing(mqtt);
@@ -216,7 +217,7 @@ TEST(MqttSession, TheBrokerSaysOfflineForADaemonThatDied) {
   Listener listener(broker, "brinegate/cellar/status");
   PeerProcess daemon({"env", "BRINEGATE_TEST_BROKER_PORT=" + broker.port_text(),
                       std::filesystem::read_symlink("/proc/self/exe").string(),
-                      "--gtest_also_run_disabled_tests", "--gtest_filter=*UntilItIsKilled"});
+                      "--gtest_filter=*UntilItIsKilled"});
   EXPECT_EQ(listener.next(), "0 brinegate/cellar/status online");
   daemon.kill();
   EXPECT_EQ(listener.next(), "0 brinegate/cellar/status offline");

@@ -1,6 +1,6 @@
 #!/usr/bin/python3
 # SPDX-License-Identifier: Apache-2.0
-"""A broker that knows MQTT 3.1.1 only, just enough for a test: refuses other levels with return code
+"""A broker that knows MQTT 3.1.1 only, enough for a test: refuses other levels with return code
 1, acknowledges subscriptions and publications, answers pings, and sends "25.1" to cellar/bath once
 that is subscribed. Prints its loopback port."""
 import socket

@@ -13,64 +13,64 @@ namespace {
 using namespace std::chrono_literals;
 using config::ModbusTable;
 
-constexpr MonoTime kStart{1h};
+constexpr MonoTime start_time{1h};
 
-Pdu ask(ModbusUnit& unit, const Pdu& request, MonoTime now = kStart) {
+Pdu ask(ModbusUnit& unit, const Pdu& request, MonoTime now = start_time) {
   return answer(unit, request, now).value_or(Pdu{});
 }
 
 TEST(RelayBoard, DropsThePumpWhenItsTimeLapses) {
   RelayBoard board;
-  EXPECT_FALSE(board.pump_has_power(kStart));
-  board.write(ModbusTable::Holding, 16, 50, kStart);
-  EXPECT_TRUE(board.pump_has_power(kStart));
-  EXPECT_TRUE(board.pump_has_power(kStart + 4999ms));
-  EXPECT_FALSE(board.pump_has_power(kStart + 5s));
-  EXPECT_FALSE(board.pump_coil(kStart + 5s));
+  EXPECT_FALSE(board.pump_has_power(start_time));
+  board.write(ModbusTable::Holding, 16, 50, start_time);
+  EXPECT_TRUE(board.pump_has_power(start_time));
+  EXPECT_TRUE(board.pump_has_power(start_time + 4999ms));
+  EXPECT_FALSE(board.pump_has_power(start_time + 5s));
+  EXPECT_FALSE(board.pump_coil(start_time + 5s));
 }
 
 TEST(RelayBoard, StaysOnWhileTheTimeIsRenewed) {
   RelayBoard board;
   for (int i = 0; i < 10; ++i) {
-    board.write(ModbusTable::Holding, 16, 50, kStart + i * 4s);
-    EXPECT_TRUE(board.pump_has_power(kStart + i * 4s + 3999ms));
+    board.write(ModbusTable::Holding, 16, 50, start_time + i * 4s);
+    EXPECT_TRUE(board.pump_has_power(start_time + i * 4s + 3999ms));
   }
-  board.write(ModbusTable::Holding, 16, 0, kStart + 41s);
-  EXPECT_FALSE(board.pump_has_power(kStart + 41s));
+  board.write(ModbusTable::Holding, 16, 0, start_time + 41s);
+  EXPECT_FALSE(board.pump_has_power(start_time + 41s));
 }
 
 TEST(RelayBoard, CountsTheStepsLeftDown) {
   RelayBoard board;
-  board.write(ModbusTable::Holding, 16, 50, kStart);
-  EXPECT_EQ(board.read(ModbusTable::Holding, 16, kStart).value, 50);
-  EXPECT_EQ(board.read(ModbusTable::Holding, 16, kStart + 150ms).value, 49);
-  EXPECT_EQ(board.read(ModbusTable::Holding, 16, kStart + 4950ms).value, 1);
-  EXPECT_EQ(board.read(ModbusTable::Holding, 16, kStart + 5s).value, 0);
+  board.write(ModbusTable::Holding, 16, 50, start_time);
+  EXPECT_EQ(board.read(ModbusTable::Holding, 16, start_time).value, 50);
+  EXPECT_EQ(board.read(ModbusTable::Holding, 16, start_time + 150ms).value, 49);
+  EXPECT_EQ(board.read(ModbusTable::Holding, 16, start_time + 4950ms).value, 1);
+  EXPECT_EQ(board.read(ModbusTable::Holding, 16, start_time + 5s).value, 0);
 }
 
 TEST(RelayBoard, StaysOnForEverWhenPlainlySwitched) {
   RelayBoard board;
-  board.write(ModbusTable::Coil, 0, 1, kStart);
-  EXPECT_TRUE(board.pump_has_power(kStart + 1000h));
-  board.write(ModbusTable::Coil, 0, 0, kStart + 1000h);
-  EXPECT_FALSE(board.pump_has_power(kStart + 1000h));
+  board.write(ModbusTable::Coil, 0, 1, start_time);
+  EXPECT_TRUE(board.pump_has_power(start_time + 1000h));
+  board.write(ModbusTable::Coil, 0, 0, start_time + 1000h);
+  EXPECT_FALSE(board.pump_has_power(start_time + 1000h));
 }
 
 TEST(RelayBoard, CoilOffEndsATimedOn) {
   RelayBoard board;
-  board.write(ModbusTable::Holding, 16, 50, kStart);
-  board.write(ModbusTable::Coil, 0, 0, kStart + 1s);
-  EXPECT_FALSE(board.pump_has_power(kStart + 1s));
+  board.write(ModbusTable::Holding, 16, 50, start_time);
+  board.write(ModbusTable::Coil, 0, 0, start_time + 1s);
+  EXPECT_FALSE(board.pump_has_power(start_time + 1s));
 }
 
 TEST(RelayBoard, WeldedContactKeepsThePumpOnUntilTheSecondCutoffDrops) {
   RelayBoard board;
-  board.write(ModbusTable::Holding, 16, 10, kStart);
+  board.write(ModbusTable::Holding, 16, 10, start_time);
   board.set_welded(true);
-  EXPECT_FALSE(board.pump_coil(kStart + 2s));
-  EXPECT_EQ(board.read(ModbusTable::Discrete, 0, kStart + 2s).value, 1);
-  board.write(ModbusTable::Coil, 2, 0, kStart + 3s);
-  EXPECT_EQ(board.read(ModbusTable::Discrete, 0, kStart + 3s).value, 0);
+  EXPECT_FALSE(board.pump_coil(start_time + 2s));
+  EXPECT_EQ(board.read(ModbusTable::Discrete, 0, start_time + 2s).value, 1);
+  board.write(ModbusTable::Coil, 2, 0, start_time + 3s);
+  EXPECT_EQ(board.read(ModbusTable::Discrete, 0, start_time + 3s).value, 0);
 }
 
 TEST(RelayBoard, AnswersTheContacts) {
@@ -78,14 +78,14 @@ TEST(RelayBoard, AnswersTheContacts) {
   board.set_leak(true);
   EXPECT_EQ(ask(board, {2, 0, 0, 0, 4}), (Pdu{2, 1, 0b0110}));  // circulates, leaks
   board.set_tank_high(true);
-  board.write(ModbusTable::Coil, 1, 0, kStart);
+  board.write(ModbusTable::Coil, 1, 0, start_time);
   EXPECT_EQ(ask(board, {2, 0, 0, 0, 4}), (Pdu{2, 1, 0b1100}));
 }
 
 TEST(RelayBoard, WritesSeveralCoilsOrNone) {
   RelayBoard board;
   EXPECT_EQ(ask(board, {15, 0, 0, 0, 3, 1, 0b001}), (Pdu{15, 0, 0, 0, 3}));
-  EXPECT_TRUE(board.pump_coil(kStart));
+  EXPECT_TRUE(board.pump_coil(start_time));
   EXPECT_FALSE(board.circulating());
   EXPECT_FALSE(board.second_cutoff());
   EXPECT_EQ(ask(board, {15, 0, 0, 0, 4, 1, 0b1110}), (Pdu{0x8F, 2}));  // there is no coil 3
@@ -110,8 +110,8 @@ TEST(Transmitter, SwapsTheWordsOfAFaultyChannelOnly) {
 TEST(Transmitter, LeavesReadsOfASilentProbeUnanswered) {
   Transmitter transmitter;
   transmitter.set(Channel::CellA, {53.0, false});
-  EXPECT_TRUE(answer(transmitter, Pdu{4, 0, 0, 0, 2}, kStart).has_value());
-  EXPECT_FALSE(answer(transmitter, Pdu{4, 0, 0, 0, 4}, kStart).has_value());
+  EXPECT_TRUE(answer(transmitter, Pdu{4, 0, 0, 0, 2}, start_time).has_value());
+  EXPECT_FALSE(answer(transmitter, Pdu{4, 0, 0, 0, 4}, start_time).has_value());
 }
 
 TEST(Transmitter, SendsTheLevelAsWholeMillimetres) {
@@ -132,13 +132,13 @@ TEST(ModbusPdu, RefusesWhatItDoesNotHave) {
   EXPECT_EQ(ask(transmitter, {4, 0xFF, 0xFF, 0, 2}), (Pdu{0x84, 2}));
   EXPECT_EQ(ask(transmitter, {43, 14, 1, 0}), (Pdu{0x80 | 43, 1}));
   EXPECT_EQ(ask(board, {5, 0, 0, 0x12, 0x34}), (Pdu{0x85, 3}));
-  EXPECT_FALSE(board.pump_coil(kStart));
+  EXPECT_FALSE(board.pump_coil(start_time));
 }
 
 RC_GTEST_PROP(ModbusPdu, AnswersAnyBytesWithinThePduSize, ()) {
   RelayBoard board;
   const auto request = *rc::gen::arbitrary<Pdu>();
-  if (const auto answered = answer(board, request, kStart)) {
+  if (const auto answered = answer(board, request, start_time)) {
     RC_ASSERT(answered->size() >= 2u);
     RC_ASSERT(answered->size() <= 253u);
     RC_ASSERT(((*answered)[0] & 0x7F) == (request[0] & 0x7F));
@@ -148,11 +148,11 @@ RC_GTEST_PROP(ModbusPdu, AnswersAnyBytesWithinThePduSize, ()) {
 TEST(AnswerFault, DoesWhatItSays) {
   RelayBoard board;
   const Pdu on{5, 0, 0, 0xFF, 0};
-  EXPECT_FALSE(faulty_answer(board, AnswerFault::Silent, on, kStart).has_value());
-  EXPECT_EQ(faulty_answer(board, AnswerFault::Exception, on, kStart), (Pdu{0x85, 4}));
-  EXPECT_FALSE(board.pump_coil(kStart));
-  EXPECT_EQ(faulty_answer(board, AnswerFault::Late, on, kStart), on);
-  EXPECT_TRUE(board.pump_coil(kStart));
+  EXPECT_FALSE(faulty_answer(board, AnswerFault::Silent, on, start_time).has_value());
+  EXPECT_EQ(faulty_answer(board, AnswerFault::Exception, on, start_time), (Pdu{0x85, 4}));
+  EXPECT_FALSE(board.pump_coil(start_time));
+  EXPECT_EQ(faulty_answer(board, AnswerFault::Late, on, start_time), on);
+  EXPECT_TRUE(board.pump_coil(start_time));
   EXPECT_GT(answer_delay(AnswerFault::Late), 1s);
   EXPECT_LT(answer_delay(AnswerFault::Slow), 300ms);
   EXPECT_GT(answer_delay(AnswerFault::Slow), 0s);

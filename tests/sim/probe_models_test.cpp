@@ -12,7 +12,7 @@ namespace {
 
 using namespace std::chrono_literals;
 
-constexpr double kTruth = 53.0;
+constexpr double true_value = 53.0;
 
 struct Spread {
   double mean;
@@ -23,7 +23,7 @@ Spread spread(ProbeModel& probe, Random& random, int samples = 2000) {
   double sum = 0.0;
   double squares = 0.0;
   for (int i = 0; i < samples; ++i) {
-    probe.step(1s, kTruth, random);
+    probe.step(1s, true_value, random);
     const double shown = probe.shown().value_or(0.0);
     sum += shown;
     squares += shown * shown;
@@ -54,11 +54,11 @@ TEST(ProbeModel, ShowsItsGainOffsetNoiseAndResolution) {
   traits.offset = 0.5;
   traits.noise = 0.1;
   traits.resolution = 0.01;
-  ProbeModel probe(traits, kTruth);
+  ProbeModel probe(traits, true_value);
   Random random(2);
   const Spread shown = spread(probe, random);
   // Mean of 2000 values: 0.1 / sqrt(2000) = 0.0022, and five times that.
-  EXPECT_NEAR(shown.mean, kTruth * 1.02 + 0.5, 0.011);
+  EXPECT_NEAR(shown.mean, true_value * 1.02 + 0.5, 0.011);
   EXPECT_NEAR(shown.deviation, 0.1, 0.01);
   const double steps = probe.shown().value() / 0.01;
   EXPECT_NEAR(steps, std::round(steps), 1e-6);
@@ -68,28 +68,28 @@ TEST(ProbeModel, WandersSlowlyByItsShare) {
   ProbeTraits traits;
   traits.wander = 0.01;
   traits.wander_time = 30s;
-  ProbeModel probe(traits, kTruth);
+  ProbeModel probe(traits, true_value);
   Random random(3);
   EXPECT_NEAR(spread(probe, random, 20000).deviation, 0.53, 0.1);
   const double before = probe.shown().value();
-  probe.step(1ms, kTruth, random);
+  probe.step(1ms, true_value, random);
   EXPECT_NEAR(probe.shown().value(), before, 0.05);
 }
 
 TEST(ProbeModel, ShowsBubblesAsShortLowSpikes) {
   ProbeTraits traits = steady();
   traits.bubbles_per_hour = 60.0;
-  ProbeModel probe(traits, kTruth);
+  ProbeModel probe(traits, true_value);
   Random random(4);
   int low = 0;
   int longest = 0;
   int run = 0;
   for (int i = 0; i < 36000; ++i) {
-    probe.step(1s, kTruth, random);
+    probe.step(1s, true_value, random);
     const double shown = probe.shown().value();
-    EXPECT_LT(shown, kTruth + 0.1);
-    EXPECT_GT(shown, kTruth * (1.0 - traits.bubble_depth) - 0.1);
-    run = shown < kTruth - 0.5 ? run + 1 : 0;
+    EXPECT_LT(shown, true_value + 0.1);
+    EXPECT_GT(shown, true_value * (1.0 - traits.bubble_depth) - 0.1);
+    run = shown < true_value - 0.5 ? run + 1 : 0;
     low += run > 0 ? 1 : 0;
     longest = std::max(longest, run);
   }
@@ -99,13 +99,13 @@ TEST(ProbeModel, ShowsBubblesAsShortLowSpikes) {
 }
 
 TEST(ProbeModel, RepeatsItselfFromASeed) {
-  ProbeModel a(conductivity_traits(), kTruth);
-  ProbeModel b(conductivity_traits(), kTruth);
+  ProbeModel a(conductivity_traits(), true_value);
+  ProbeModel b(conductivity_traits(), true_value);
   Random first(5);
   Random second(5);
   for (int i = 0; i < 1000; ++i) {
-    a.step(1s, kTruth, first);
-    b.step(1s, kTruth, second);
+    a.step(1s, true_value, first);
+    b.step(1s, true_value, second);
     ASSERT_EQ(a.shown(), b.shown());
   }
 }
@@ -123,7 +123,7 @@ TEST(ProbeModel, NeverShowsExactlyZeroInPurifiedWater) {
 }
 
 TEST(ProbeFault, SilentShowsNothingAndComesBack) {
-  ProbeModel probe(steady(), kTruth);
+  ProbeModel probe(steady(), true_value);
   probe.set_fault(ProbeFault::Silent);
   EXPECT_FALSE(probe.shown().has_value());
   probe.set_fault(ProbeFault::None);
@@ -131,9 +131,9 @@ TEST(ProbeFault, SilentShowsNothingAndComesBack) {
 }
 
 TEST(ProbeFault, FlatStaysWhileTheTruthMoves) {
-  ProbeModel probe(steady(), kTruth);
+  ProbeModel probe(steady(), true_value);
   Random random(7);
-  probe.step(1s, kTruth, random);
+  probe.step(1s, true_value, random);
   const double before = probe.shown().value();
   probe.set_fault(ProbeFault::Flat);
   for (int i = 0; i < 100; ++i)
@@ -145,7 +145,7 @@ TEST(ProbeFault, FlatStaysWhileTheTruthMoves) {
 }
 
 TEST(ProbeFault, InAirShowsNextToNothing) {
-  ProbeModel probe(steady(), kTruth);
+  ProbeModel probe(steady(), true_value);
   Random random(8);
   probe.set_fault(ProbeFault::InAir);
   const Spread shown = spread(probe, random);
@@ -153,22 +153,22 @@ TEST(ProbeFault, InAirShowsNextToNothing) {
 }
 
 TEST(ProbeFault, LiesByItsFactorUntilItEnds) {
-  ProbeModel probe(steady(), kTruth);
+  ProbeModel probe(steady(), true_value);
   Random random(9);
   probe.set_fault(ProbeFault::Lying, 0.9);
-  EXPECT_NEAR(spread(probe, random).mean, 0.9 * kTruth, 0.01);
+  EXPECT_NEAR(spread(probe, random).mean, 0.9 * true_value, 0.01);
   probe.set_fault(ProbeFault::None);
-  EXPECT_NEAR(spread(probe, random).mean, kTruth, 0.01);
+  EXPECT_NEAR(spread(probe, random).mean, true_value, 0.01);
 }
 
 TEST(ProbeFault, NoisyShowsTheTruthOnAverageOnly) {
-  ProbeModel probe(steady(), kTruth);
+  ProbeModel probe(steady(), true_value);
   Random random(10);
   const double honest = spread(probe, random).deviation;
   probe.set_fault(ProbeFault::Noisy);
   const Spread shown = spread(probe, random);
   EXPECT_GT(shown.deviation, 20.0 * honest);
-  EXPECT_NEAR(shown.mean, kTruth, 0.1);
+  EXPECT_NEAR(shown.mean, true_value, 0.1);
 }
 
 }  // namespace

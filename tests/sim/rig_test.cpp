@@ -18,7 +18,7 @@ namespace {
 using namespace std::chrono_literals;
 using nlohmann::json;
 
-constexpr MonoTime kStart{1h};
+constexpr MonoTime start_time{1h};
 
 class RigTest : public testing::Test {
  protected:
@@ -31,8 +31,8 @@ class RigTest : public testing::Test {
   }
   void lease(std::uint8_t steps) { ask(2, {6, 0, 16, 0, steps}); }
 
-  MonoTime now_ = kStart;
-  Rig rig_{RigSpec{}, kStart};
+  MonoTime now_ = start_time;
+  Rig rig_{RigSpec{}, start_time};
 };
 
 TEST_F(RigTest, MixesWhatItIsTold) {
@@ -61,11 +61,11 @@ TEST_F(RigTest, EndsADrawWithItsLease) {
 TEST_F(RigTest, HastensThePumpButNotTheLease) {
   RigSpec fast;
   fast.speed = 60.0;
-  Rig rig(fast, kStart);
-  rig.request(2, Pdu{6, 0, 16, 0, 50}, kStart);
-  rig.advance(kStart + 4s);
-  EXPECT_TRUE(rig.relays().pump_has_power(kStart + 4s));
-  rig.advance(kStart + 60s);
+  Rig rig(fast, start_time);
+  rig.request(2, Pdu{6, 0, 16, 0, 50}, start_time);
+  rig.advance(start_time + 4s);
+  EXPECT_TRUE(rig.relays().pump_has_power(start_time + 4s));
+  rig.advance(start_time + 60s);
   EXPECT_NEAR(rig.reservoir().drawn().value(), 4.0 * 5.0, 1e-6);
 }
 
