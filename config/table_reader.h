@@ -10,6 +10,7 @@
 #include <string>
 #include <string_view>
 #include <type_traits>
+#include <utility>
 #include <vector>
 
 #include "config/document.h"
@@ -43,8 +44,12 @@ class TableReader {
   // The value's position, or the table's where the key is missing.
   [[nodiscard]] Position at(std::string_view key) const;
   [[nodiscard]] Position at() const { return at_; }
-  void error(std::string_view key, std::string message) { problems_.error(at(key), message); }
-  void hazard(std::string_view key, std::string message) { problems_.hazard(at(key), message); }
+  void error(std::string_view key, std::string message) {
+    problems_.error(at(key), std::move(message));
+  }
+  void hazard(std::string_view key, std::string message) {
+    problems_.hazard(at(key), std::move(message));
+  }
   // "'lease' is a whole number: expected text, such as lease = "5 s"".
   void wrong_type(std::string_view key, const Node& node, std::string_view expected);
 

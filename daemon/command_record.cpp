@@ -45,7 +45,8 @@ std::string event_text(const Json& body) {
   for (const char* name : {"permit", "volume_l", "salt_g", "salt_total_g", "water_l", "removed_l",
                            "asked_l", "drawn_l", "risk", "end", "reason", "text", "state", "cause",
                            "standard", "shown", "slope", "offset"}) {
-    if (const auto found = body.find(name); found != body.end() && *found != "" && *found != 0.0)
+    if (const auto found = body.find(name);
+        found != body.end() && *found != Json("") && *found != Json(0.0))
       facts[name] = *found;
   }
   std::string text = facts_line(facts);

@@ -21,7 +21,10 @@ namespace {
 using std::chrono::milliseconds;
 
 constexpr Duration longest_pause = milliseconds(100);  // between two turns; the engine bears 200
-constexpr Duration shortest_pause = milliseconds(10);  // gathers what comes at nearly the same time
+// Gathers what comes at nearly the same time. A turn that took long, with a thousand stations, is
+// followed by a pause several times as long, so that turns never fill the time.
+constexpr Duration shortest_pause = std::chrono::microseconds(100);
+constexpr int pause_for_a_turn = 4;
 constexpr Duration worth_a_warning = milliseconds(300);
 constexpr Duration healthy_turn = std::chrono::seconds(1);
 
@@ -139,9 +142,10 @@ void Shell::take_store_answer(const StoreAnswer& answer) {
 
 void Shell::wake() {
   boost::asio::post(context_, [this] {
-    const Duration since_last =
-        last_turn_ ? drivers::monotonic_now() - *last_turn_ : shortest_pause;
-    turn_after(std::max(shortest_pause - since_last, Duration::zero()));
+    const Duration pause =
+        std::clamp(pause_for_a_turn * last_turn_took_, shortest_pause, longest_pause);
+    const Duration since_last = last_turn_ ? drivers::monotonic_now() - *last_turn_ : pause;
+    turn_after(std::max(pause - since_last, Duration::zero()));
   });
 }
 
@@ -175,6 +179,7 @@ void Shell::notice_health(Instant began) {
   const Duration took = drivers::monotonic_now() - began.mono;
   const Duration stood_still = last_turn_ ? began.mono - *last_turn_ : Duration::zero();
   last_turn_ = began.mono;
+  last_turn_took_ = took;
   if (took > worth_a_warning) {
     log(LogLevel::Warning, fmt::format("a turn took {:.1f} s", seconds(took)));
   } else if (stood_still > longest_pause + worth_a_warning) {

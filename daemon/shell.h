@@ -79,6 +79,7 @@ class Shell final : private drivers::Sink {
   EventQueue events_;
   ReplyRouter replies_;
   std::optional<MonoTime> last_turn_;
+  Duration last_turn_took_{0};
 
   std::unique_ptr<Store> store_;
   std::unique_ptr<Engine> engine_;

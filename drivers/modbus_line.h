@@ -33,6 +33,8 @@ class ModbusLine final : public Driver {
  public:
   ModbusLine(config::Link link, std::vector<ModbusProbe> probes, std::vector<ModbusSwitch> switches,
              Sink& sink);
+  ModbusLine(const ModbusLine&) = delete;
+  ModbusLine& operator=(const ModbusLine&) = delete;
   ~ModbusLine() override;
 
   void open() override;

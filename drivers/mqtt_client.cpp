@@ -164,8 +164,10 @@ MqttClient::Outcome MqttClient::connect(const config::Mqtt& mqtt, const MqttIden
 bool MqttClient::subscribe_source(const std::string& topic) {
   try {
     // Default options: a message published just now comes without the retained mark even where it
-    // is retained for others; only a replayed one bears it.
-    return library_->client().subscribe(topic, 1)->wait_for(patience);
+    // is retained for others; only a replayed one bears it. QoS 0: a sample that is late is no
+    // sample, and the answer that QoS 1 asks for would hold back the gate's next word (small
+    // packets wait for the answer to the one before).
+    return library_->client().subscribe(topic, 0)->wait_for(patience);
   } catch (const std::exception&) {
     return false;
   }

@@ -69,6 +69,8 @@ class MqttSession final : public Driver {
  public:
   MqttSession(config::Mqtt mqtt, const std::string& site, std::vector<MqttProbe> probes,
               std::vector<MqttSwitch> switches, Sink& sink, MqttCallbacks callbacks);
+  MqttSession(const MqttSession&) = delete;
+  MqttSession& operator=(const MqttSession&) = delete;
   ~MqttSession() override;
 
   void open() override;

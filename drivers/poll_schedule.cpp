@@ -5,7 +5,8 @@
 
 namespace brinegate::drivers {
 
-PollSchedule::PollSchedule(std::vector<Source> sources, Duration first_rest, Duration longest_rest)
+PollSchedule::PollSchedule(const std::vector<Source>& sources, Duration first_rest,
+                           Duration longest_rest)
     : first_rest_(first_rest), longest_rest_(longest_rest) {
   entries_.reserve(sources.size());
   for (const Source& source : sources) {

@@ -28,7 +28,7 @@ class PollSchedule {
     SampleFault resting = SampleFault::None;
   };
 
-  PollSchedule(std::vector<Source> sources, Duration first_rest, Duration longest_rest);
+  PollSchedule(const std::vector<Source>& sources, Duration first_rest, Duration longest_rest);
 
   // The source that waited longest past its time. Counts as served: its next turn is one period
   // on, without catching up on turns that were missed.
@@ -45,7 +45,7 @@ class PollSchedule {
     Source source;
     MonoTime due = MonoTime::min();
   };
-  struct Rest {
+  struct Rest {  // NOLINT(*-member-init): a Backoff is never made without its limits
     Backoff backoff;
     SampleFault fault = SampleFault::Timeout;
     MonoTime until = MonoTime::min();

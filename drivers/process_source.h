@@ -28,6 +28,8 @@ class ProcessSource final : public Driver {
  public:
   ProcessSource(ProbeKey probe, config::ProcessSource source, bool contact, Sink& sink,
                 ProcessTiming timing = {});
+  ProcessSource(const ProcessSource&) = delete;
+  ProcessSource& operator=(const ProcessSource&) = delete;
   ~ProcessSource() override;
 
   void open() override;

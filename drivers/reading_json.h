@@ -13,8 +13,8 @@
 
 namespace brinegate::drivers {
 
-inline constexpr std::size_t longest_json = 16 * 1024;  // bytes
-inline constexpr int deepest_json = 16;                 // levels of arrays and objects
+inline constexpr std::size_t longest_json = std::size_t{16} * 1024;  // bytes
+inline constexpr int deepest_json = 16;                              // levels of arrays and objects
 
 // True where the text is small and flat enough to be parsed at all.
 bool within_json_limits(std::string_view text);

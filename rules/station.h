@@ -130,7 +130,7 @@ class Station {
   [[nodiscard]] Permit next_permit() const;
   [[nodiscard]] Duration dwell() const;
   void end_change(ChangeEnd end, MonoTime now, StationOutcome& outcome);
-  void run_while_proven(bool running, MonoTime now, StationOutcome& outcome);
+  void run_while_proven(bool runs, MonoTime now, StationOutcome& outcome);
   void account_drawn(Litres drawn);
 
   const StationSpec* spec_;

@@ -46,8 +46,12 @@ class Transmitter : public ModbusUnit {
 
   [[nodiscard]] RegisterValue read(config::ModbusTable table, std::uint16_t address,
                                    MonoTime now) const override;
-  [[nodiscard]] bool can_write(config::ModbusTable, std::uint16_t) const override { return false; }
-  void write(config::ModbusTable, std::uint16_t, std::uint16_t, MonoTime) override {}
+  [[nodiscard]] bool can_write(config::ModbusTable /*table*/,
+                               std::uint16_t /*address*/) const override {
+    return false;
+  }
+  void write(config::ModbusTable /*table*/, std::uint16_t /*address*/, std::uint16_t /*value*/,
+             MonoTime /*now*/) override {}
 
  private:
   std::array<ChannelValue, channel_table> channels_;

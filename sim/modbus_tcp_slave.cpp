@@ -124,6 +124,8 @@ class TcpSlave : public ModbusSlave {
     accept();
   }
 
+  TcpSlave(const TcpSlave&) = delete;
+  TcpSlave& operator=(const TcpSlave&) = delete;
   ~TcpSlave() override {
     for (const auto& session : sessions_) {
       if (const auto alive = session.lock())

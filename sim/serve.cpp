@@ -93,7 +93,7 @@ class Server {
 };
 
 Result<Done> Server::open() {
-  if (const auto opened = open_modbus(); !opened.ok())
+  if (auto opened = open_modbus(); !opened.ok())
     return opened;
   const auto commands = [this](std::string_view line) { return command(line); };
   if (options_.control) {

@@ -40,8 +40,8 @@ def configuration(bench):
             "probe": {"salinity": {**probe("salinity", "PSU"), "uncertainty": "0.1 PSU"},
                       "temperature": probe("temperature", "C"), "level": probe("level", "L")},
             "pump": {"output": {"topic": "cellar/pump/set", "on": "on {seconds}", "off": "off"},
-                     "readback": {"topic": "cellar/runs"}, "permit": "while proven", "dwell": "1 s", "max_volume": "60 L",
-                     "max_run": "1 h"}}},
+                     "readback": {"topic": "cellar/runs"}, "permit": "while proven", "dwell": "1 s",
+                     "max_volume": "60 L", "max_run": "1 h"}}},
     }
 
 
