@@ -115,7 +115,7 @@ inline constexpr std::array pump_keys{
     Key{"max_run", Need::Required, R"("15 min")"},
     Key{"no_flow_after", Need::Optional, R"("60 s")"},
     Key{"readback_within", Need::Optional, R"("5 s")"},
-    Key{"unasked_loss", Need::Optional, R"("2 L")"},
+    Key{"unasked_loss", Need::Optional, R"("4 L")"},
 };
 inline constexpr std::array modbus_output_keys{
     Key{"link", Need::Required, R"("rack")"},

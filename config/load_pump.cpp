@@ -13,6 +13,10 @@ namespace {
 constexpr Word<PermitMode> permits[]{{"per change", PermitMode::PerChange},
                                      {"while proven", PermitMode::WhileProven}};
 
+// Of the capacity: dissolving salt, cooling and evaporation move a large reservoir by litres
+// (common practice, no source).
+constexpr double default_loss_share = 0.02;
+
 void read_limits(TableReader& reader, const StationSpec& station, PumpSpec& spec) {
   reader.read("lease", parse_duration, {"1 s", "60 s"}, spec.lease);
   reader.read("dwell", parse_duration, {"1 s", "1 h"}, spec.dwell);
@@ -26,6 +30,7 @@ void read_limits(TableReader& reader, const StationSpec& station, PumpSpec& spec
                  fmt::format("'max_volume' is more than the reservoir holds above its low level: "
                              "write {} or less",
                              show(above_low)));
+  spec.unasked_loss = default_loss_share * station.capacity;
   if (reader.read("unasked_loss", parse_volume, {"0.01 L", "100000 L"}, spec.unasked_loss) &&
       station.capacity > Litres(0.0) && spec.unasked_loss >= station.capacity)
     reader.error("unasked_loss",

@@ -6,13 +6,11 @@
 #include <chrono>
 #include <cstddef>
 #include <cstring>
-#include <deque>
 #include <utility>
 
 #include <boost/asio/buffer.hpp>
 #include <boost/asio/posix/stream_descriptor.hpp>
 #include <boost/asio/steady_timer.hpp>
-#include <boost/asio/write.hpp>
 #include <fcntl.h>
 #include <fmt/format.h>
 #include <stdlib.h>
@@ -20,6 +18,7 @@
 #include <termios.h>
 #include <unistd.h>
 
+#include "sim/answer_outbox.h"
 #include "sim/modbus_slave.h"
 
 namespace brinegate::sim {
@@ -108,7 +107,7 @@ class Line : public std::enable_shared_from_this<Line> {
     if (frame[frame.size() - 2] != (crc & 0xFF) || frame[frame.size() - 1] != crc >> 8)
       return false;
     auto answered = answer_(body[0], body.subspan(1));
-    if (!answered || waiting_ >= most_answers_waiting)
+    if (!answered || outbox_.is_full())
       return true;
     Pdu reply{body[0]};
     reply.insert(reply.end(), answered->pdu.begin(), answered->pdu.end());
@@ -117,33 +116,8 @@ class Line : public std::enable_shared_from_this<Line> {
     reply.push_back(static_cast<std::uint8_t>(reply_crc >> 8));
     // Both frames on the wire, and the silence of 3.5 characters before each.
     const Duration wire = static_cast<int>(frame.size() + reply.size() + 7) * character_time;
-    ++waiting_;
-    auto timer =
-        std::make_shared<asio::steady_timer>(master_.get_executor(), wire + answered->delay);
-    timer->async_wait(
-        [self = shared_from_this(), timer, reply = std::move(reply)](error_code error) mutable {
-          if (!error)
-            self->send(std::move(reply));
-        });
+    outbox_.send(shared_from_this(), std::move(reply), wire + answered->delay);
     return true;
-  }
-
-  void send(Pdu reply) {
-    outbox_.push_back(std::move(reply));
-    if (outbox_.size() == 1)
-      write_next();
-  }
-
-  void write_next() {
-    asio::async_write(master_, asio::buffer(outbox_.front()),
-                      [self = shared_from_this()](error_code error, std::size_t) {
-                        if (error)
-                          return self->stop();
-                        self->outbox_.pop_front();
-                        --self->waiting_;
-                        if (!self->outbox_.empty())
-                          self->write_next();
-                      });
   }
 
   asio::posix::stream_descriptor master_;
@@ -152,8 +126,7 @@ class Line : public std::enable_shared_from_this<Line> {
   AnswerRequest answer_;
   std::array<std::uint8_t, largest_frame> chunk_{};
   Pdu request_;
-  std::deque<Pdu> outbox_;
-  std::size_t waiting_ = 0;
+  AnswerOutbox<asio::posix::stream_descriptor> outbox_{master_, most_answers_waiting};
 };
 
 class RtuSlave : public ModbusSlave {

@@ -3,15 +3,13 @@
 #include <array>
 #include <chrono>
 #include <cstddef>
-#include <deque>
 #include <utility>
 
 #include <boost/asio/buffer.hpp>
 #include <boost/asio/read.hpp>
-#include <boost/asio/steady_timer.hpp>
-#include <boost/asio/write.hpp>
 #include <fmt/format.h>
 
+#include "sim/answer_outbox.h"
 #include "sim/modbus_slave.h"
 
 namespace brinegate::sim {
@@ -69,7 +67,7 @@ class Session : public std::enable_shared_from_this<Session> {
 
   void handle_request() {
     auto answered = answer_(header_[6], request_);
-    if (!answered || waiting_ >= most_answers_waiting)
+    if (!answered || outbox_.is_full())
       return;
     const std::size_t length = answered->pdu.size() + 1;
     Pdu frame{header_[0],
@@ -80,41 +78,14 @@ class Session : public std::enable_shared_from_this<Session> {
               static_cast<std::uint8_t>(length & 0xFF),
               header_[6]};
     frame.insert(frame.end(), answered->pdu.begin(), answered->pdu.end());
-    ++waiting_;
-    if (answered->delay <= Duration::zero())
-      return send(std::move(frame));
-    auto timer = std::make_shared<asio::steady_timer>(socket_.get_executor(), answered->delay);
-    timer->async_wait(
-        [self = shared_from_this(), timer, frame = std::move(frame)](error_code error) mutable {
-          if (!error)
-            self->send(std::move(frame));
-        });
-  }
-
-  void send(Pdu frame) {
-    outbox_.push_back(std::move(frame));
-    if (outbox_.size() == 1)
-      write_next();
-  }
-
-  void write_next() {
-    asio::async_write(socket_, asio::buffer(outbox_.front()),
-                      [self = shared_from_this()](error_code error, std::size_t) {
-                        if (error)
-                          return self->stop();
-                        self->outbox_.pop_front();
-                        --self->waiting_;
-                        if (!self->outbox_.empty())
-                          self->write_next();
-                      });
+    outbox_.send(shared_from_this(), std::move(frame), answered->delay);
   }
 
   tcp::socket socket_;
   AnswerRequest answer_;
   std::array<std::uint8_t, header_size> header_{};
   Pdu request_;
-  std::deque<Pdu> outbox_;
-  std::size_t waiting_ = 0;
+  AnswerOutbox<tcp::socket> outbox_{socket_, most_answers_waiting};
 };
 
 class TcpSlave : public ModbusSlave {

@@ -9,7 +9,7 @@
 #include "daemon/command_status_text.h"
 #include "daemon/command_text.h"
 #include "tests/cli/run_cli.h"
-#include "tests/daemon/temporary_folder.h"
+#include "tests/temporary_folder.h"
 
 namespace brinegate::daemon {
 namespace {

@@ -50,7 +50,7 @@ stale_after = "30 s"
 
 [station.mixer.probe.height]
 measures = "level"
-source = { link = "rack", unit = 1, holding = 4, as = "int16", scale = 0.1, in = "cm", every="2s" }
+source = { link = "rack", unit = 1, holding = 4, as = "int16", scale = 0.1, in = "cm", every = "2 s" }
 table = [[0, 0], [10, 22.4], [80, 200]]
 
 [station.mixer.probe.floor]

@@ -234,7 +234,7 @@ INSTANTIATE_TEST_SUITE_P(Names, LoadErrors, ::testing::ValuesIn(names), name_of)
 // Several lines at once, hence not in the tables above.
 constexpr std::string_view height_probe = R"([station.mixer.probe.height]
 measures = "level"
-source = { link = "rack", unit = 1, holding = 4, as = "int16", scale = 0.1, in = "cm", every="2s" }
+source = { link = "rack", unit = 1, holding = 4, as = "int16", scale = 0.1, in = "cm", every = "2 s" }
 table = [[0, 0], [10, 22.4], [80, 200]]
 )";
 

@@ -21,7 +21,7 @@
 
 #include "daemon/control_client.h"
 #include "daemon/control_socket.h"
-#include "tests/daemon/temporary_folder.h"
+#include "tests/temporary_folder.h"
 
 namespace brinegate::daemon {
 namespace {

@@ -19,7 +19,7 @@
 #include "daemon/control_client.h"
 #include "daemon/store_tables.h"
 #include "tests/daemon/service_manager.h"
-#include "tests/daemon/temporary_folder.h"
+#include "tests/temporary_folder.h"
 
 namespace brinegate::daemon {
 namespace {

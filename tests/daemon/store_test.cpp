@@ -15,7 +15,7 @@
 #include <sys/resource.h>
 
 #include "tests/daemon/child_process.h"
-#include "tests/daemon/temporary_folder.h"
+#include "tests/temporary_folder.h"
 
 namespace brinegate::daemon {
 namespace {

@@ -12,7 +12,7 @@
 #include <unistd.h>
 
 #include "tests/daemon/service_manager.h"
-#include "tests/daemon/temporary_folder.h"
+#include "tests/temporary_folder.h"
 
 namespace brinegate::daemon {
 namespace {

@@ -11,6 +11,7 @@
 #include "drivers/modbus_line.h"
 #include "tests/drivers/peer_process.h"
 #include "tests/drivers/recording_sink.h"
+#include "tests/temporary_folder.h"
 
 namespace brinegate::drivers {
 namespace {

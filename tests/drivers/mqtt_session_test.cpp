@@ -18,6 +18,7 @@
 #include "drivers/clock.h"
 #include "tests/drivers/peer_process.h"
 #include "tests/drivers/recording_sink.h"
+#include "tests/temporary_folder.h"
 
 namespace brinegate::drivers {
 namespace {

@@ -119,26 +119,4 @@ bool wait_until_listening(std::uint16_t port) {
   return false;
 }
 
-TemporaryFolder::TemporaryFolder() {
-  std::string path = (std::filesystem::temp_directory_path() / "brinegate-XXXXXX").string();
-  if (::mkdtemp(path.data()) == nullptr) {
-    throw std::runtime_error("no temporary folder");
-  }
-  path_ = path;
-}
-
-void TemporaryFolder::open_for_other_users() const {
-  using std::filesystem::perms;
-  constexpr auto add = std::filesystem::perm_options::add;
-  std::filesystem::permissions(path_, perms::others_read | perms::others_exec, add);
-  for (const auto& entry : std::filesystem::directory_iterator(path_)) {
-    std::filesystem::permissions(entry.path(), perms::others_read, add);
-  }
-}
-
-TemporaryFolder::~TemporaryFolder() {
-  std::error_code ignored;
-  std::filesystem::remove_all(path_, ignored);
-}
-
 }  // namespace brinegate::drivers

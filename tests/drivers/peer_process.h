@@ -34,19 +34,4 @@ class PeerProcess {
 std::uint16_t free_loopback_port();
 bool wait_until_listening(std::uint16_t port);
 
-// An empty folder that is removed at the end.
-class TemporaryFolder {
- public:
-  TemporaryFolder();
-  ~TemporaryFolder();
-  TemporaryFolder(const TemporaryFolder&) = delete;
-  TemporaryFolder& operator=(const TemporaryFolder&) = delete;
-  [[nodiscard]] std::string file(const std::string& name) const { return path_ + "/" + name; }
-  // A broker started by root drops its rights to a user of its own.
-  void open_for_other_users() const;
-
- private:
-  std::string path_;
-};
-
 }  // namespace brinegate::drivers

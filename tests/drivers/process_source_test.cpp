@@ -13,6 +13,7 @@
 
 #include "tests/drivers/peer_process.h"
 #include "tests/drivers/recording_sink.h"
+#include "tests/temporary_folder.h"
 
 namespace brinegate::drivers {
 namespace {

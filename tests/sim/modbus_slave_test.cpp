@@ -19,6 +19,7 @@
 
 #include "sim/rig.h"
 #include "sim/rig_commands.h"
+#include "tests/temporary_folder.h"
 
 namespace brinegate::sim {
 namespace {
@@ -42,8 +43,6 @@ using Client = std::unique_ptr<modbus_t, Free>;
 class ServedRig : public testing::Test {
  protected:
   ServedRig() {
-    char pattern[] = "/tmp/brinegate-sim-test-XXXXXX";
-    folder_ = mkdtemp(pattern);
     const AnswerRequest answer =
         [this](std::uint8_t unit,
                std::span<const std::uint8_t> request) -> std::optional<DelayedAnswer> {
@@ -62,7 +61,6 @@ class ServedRig : public testing::Test {
       thread_.join();
     tcp_.reset();
     rtu_.reset();
-    ::rmdir(folder_.c_str());
   }
 
   // Commands come before this: afterwards the rig belongs to the loop's thread.
@@ -70,7 +68,7 @@ class ServedRig : public testing::Test {
     thread_ = std::thread([this] { loop_.run(); });
   }
 
-  [[nodiscard]] std::string link() const { return folder_ + "/rtu"; }
+  [[nodiscard]] std::string link() const { return folder_.file("rtu"); }
 
   Client connect(modbus_t* client, int unit, std::uint32_t timeout_us) {
     modbus_set_slave(client, unit);
@@ -87,7 +85,7 @@ class ServedRig : public testing::Test {
     return connect(modbus_new_rtu(link().c_str(), 19200, 'E', 8, 1), unit, timeout_us);
   }
 
-  std::string folder_;
+  const TemporaryFolder folder_;
   Rig rig_{RigSpec{}, now()};
   asio::io_context loop_{1};
   std::unique_ptr<ModbusSlave> tcp_;
@@ -233,9 +231,9 @@ TEST_F(ServedRig, TakesItsLinkAwayAtTheEnd) {
 TEST_F(ServedRig, ReplacesALinkButNeverAFile) {
   asio::io_context loop;
   const AnswerRequest none = [](auto, auto) { return std::nullopt; };
-  EXPECT_FALSE(serve_modbus_rtu(loop, folder_, none).ok());
-  rtu_ = serve_modbus_rtu(loop_, folder_ + "/other", none).value();
-  EXPECT_TRUE(serve_modbus_rtu(loop, folder_ + "/other", none).ok());
+  EXPECT_FALSE(serve_modbus_rtu(loop, folder_.path().string(), none).ok());
+  rtu_ = serve_modbus_rtu(loop_, folder_.file("other"), none).value();
+  EXPECT_TRUE(serve_modbus_rtu(loop, folder_.file("other"), none).ok());
 }
 
 }  // namespace

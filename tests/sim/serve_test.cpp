@@ -18,6 +18,7 @@
 #include <unistd.h>
 
 #include "sim/control.h"
+#include "tests/temporary_folder.h"
 
 namespace brinegate::sim {
 namespace {
@@ -69,15 +70,8 @@ TEST(Serve, RefusesToListenBeyondLoopback) {
 
 class ControlSocket : public testing::Test {
  protected:
-  ControlSocket() {
-    char pattern[] = "/tmp/brinegate-control-test-XXXXXX";
-    folder_ = mkdtemp(pattern);
-    path_ = folder_ + "/control";
-  }
-  ~ControlSocket() override {
-    ::unlink(path_.c_str());
-    ::rmdir(folder_.c_str());
-  }
+  ControlSocket() { path_ = folder_.file("control"); }
+  ~ControlSocket() override { ::unlink(path_.c_str()); }
 
   Result<std::unique_ptr<Control>> open() {
     return take_commands_from_socket(
@@ -99,7 +93,7 @@ class ControlSocket : public testing::Test {
     return size > 0 ? std::string(answer.data(), static_cast<std::size_t>(size)) : std::string();
   }
 
-  std::string folder_;
+  const TemporaryFolder folder_;
   std::string path_;
   boost::asio::io_context loop_{1};
 };

@@ -7,7 +7,7 @@
 #include <stdexcept>
 #include <string>
 
-namespace brinegate::daemon {
+namespace brinegate {
 
 class TemporaryFolder {
  public:
@@ -26,9 +26,18 @@ class TemporaryFolder {
   TemporaryFolder& operator=(const TemporaryFolder&) = delete;
 
   [[nodiscard]] const std::filesystem::path& path() const { return path_; }
+  [[nodiscard]] std::string file(const std::string& name) const { return (path_ / name).string(); }
+  // A broker started by root drops its rights to a user of its own.
+  void open_for_other_users() const {
+    using std::filesystem::perms;
+    constexpr auto add = std::filesystem::perm_options::add;
+    std::filesystem::permissions(path_, perms::others_read | perms::others_exec, add);
+    for (const auto& entry : std::filesystem::directory_iterator(path_))
+      std::filesystem::permissions(entry.path(), perms::others_read, add);
+  }
 
  private:
   std::filesystem::path path_;
 };
 
-}  // namespace brinegate::daemon
+}  // namespace brinegate
