@@ -31,7 +31,7 @@ Result<PracticalSalinity> parse_salinity_difference(std::string_view text);
 // A difference of temperatures, of either sign: C, K, F.
 Result<Celsius> parse_temperature_difference(std::string_view text);
 // A share: "5 %" or "0.05"; the one quantity whose bare number is unambiguous. 0 to 1.
-Result<double> parse_share(std::string_view text);
+Result<double> parse_share(std::string_view given);
 
 // For people: a sensible number of digits, always with the unit.
 std::string show(Celsius value);

@@ -17,7 +17,7 @@
 namespace brinegate::daemon {
 
 struct ControlLimits {
-  std::size_t line_bytes = 16 * 1024;
+  std::size_t line_bytes = std::size_t{16} * 1024;
   std::size_t connections = 32;
   std::chrono::milliseconds idle{30'000};  // without a whole request, or without taking the answer
 };

@@ -14,12 +14,12 @@ namespace {
 
 constexpr std::uint16_t level_register = 4;
 constexpr std::uint16_t timed_on_register = 16;
-enum Coil : std::uint16_t { gated_pump_coil, circulation_coil, second_cutoff_coil };
+enum Coil : std::uint16_t { GatedPumpCoil, CirculationCoil, SecondCutoffCoil };
 enum Discrete : std::uint16_t {
-  pump_power_contact,
-  circulation_running,
-  leak_contact,
-  tank_high_contact
+  PumpPowerContact,
+  CirculationRunning,
+  LeakContact,
+  TankHighContact
 };
 
 RegisterValue bit(bool on) {
@@ -80,11 +80,11 @@ RegisterValue Transmitter::read(ModbusTable table, std::uint16_t address, MonoTi
 RegisterValue RelayBoard::read(ModbusTable table, std::uint16_t address, MonoTime now) const {
   if (table == ModbusTable::Coil) {
     switch (address) {
-      case gated_pump_coil:
+      case GatedPumpCoil:
         return bit(pump_coil(now));
-      case circulation_coil:
+      case CirculationCoil:
         return bit(circulating_);
-      case second_cutoff_coil:
+      case SecondCutoffCoil:
         return bit(second_cutoff_);
       default:
         return {};
@@ -92,13 +92,13 @@ RegisterValue RelayBoard::read(ModbusTable table, std::uint16_t address, MonoTim
   }
   if (table == ModbusTable::Discrete) {
     switch (address) {
-      case pump_power_contact:
+      case PumpPowerContact:
         return bit(pump_has_power(now));
-      case circulation_running:
+      case CirculationRunning:
         return bit(circulating_);
-      case leak_contact:
+      case LeakContact:
         return bit(leak_);
-      case tank_high_contact:
+      case TankHighContact:
         return bit(tank_high_);
       default:
         return {};
@@ -113,7 +113,7 @@ RegisterValue RelayBoard::read(ModbusTable table, std::uint16_t address, MonoTim
 }
 
 bool RelayBoard::can_write(ModbusTable table, std::uint16_t address) const {
-  return table == ModbusTable::Coil ? address <= second_cutoff_coil : address == timed_on_register;
+  return table == ModbusTable::Coil ? address <= SecondCutoffCoil : address == timed_on_register;
 }
 
 void RelayBoard::write(ModbusTable table, std::uint16_t address, std::uint16_t value,
@@ -122,10 +122,10 @@ void RelayBoard::write(ModbusTable table, std::uint16_t address, std::uint16_t v
   if (table == ModbusTable::Holding) {
     pump_plainly_on_ = false;
     pump_on_until_ = on ? std::optional(now + value * timed_step) : std::nullopt;
-  } else if (address == gated_pump_coil) {
+  } else if (address == GatedPumpCoil) {
     pump_plainly_on_ = on;
     pump_on_until_.reset();
-  } else if (address == circulation_coil) {
+  } else if (address == CirculationCoil) {
     circulating_ = on;
   } else {
     second_cutoff_ = on;

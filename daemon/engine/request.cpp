@@ -17,7 +17,7 @@ namespace {
 
 using nlohmann::json;
 
-constexpr std::size_t largest_request = 16 * 1024;
+constexpr std::size_t largest_request = std::size_t{16} * 1024;
 constexpr int deepest_request = 16;
 
 // The members of a request, each asked for once; what remains unasked is unknown and refused.

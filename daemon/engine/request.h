@@ -61,6 +61,6 @@ struct Request {
 };
 
 // At most 16 kB and 16 levels deep; anything else is an error that says what and what instead.
-Result<Request> parse_request(std::string_view json);
+Result<Request> parse_request(std::string_view text);
 
 }  // namespace brinegate::daemon

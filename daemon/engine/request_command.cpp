@@ -63,7 +63,7 @@ Result<double> standard_now(const CalibrateProbe& asked, const ProbeSpec& probe,
                             const Station& station) {
   if (probe.measures == Measures::SpecificGravity)
     return gravity_of(asked.standard);
-  const auto value = config::parse_measured(probe.measures, asked.standard);
+  auto value = config::parse_measured(probe.measures, asked.standard);
   const bool is_conductivity = probe.measures == Measures::Conductivity ||
                                probe.measures == Measures::CompensatedConductivity;
   if (!value || !is_conductivity)
