@@ -37,7 +37,7 @@ struct Engine::Parts {
   }
 
   void take(const Event& event, Instant now, std::vector<Effect>& effects);
-  void take_request(const RequestArrived& request, Instant now, std::vector<Effect>& effects);
+  void take_request(const RequestArrived& arrived, Instant now, std::vector<Effect>& effects);
   void take_record_answer(const AppendFinished& finished, Instant now);
   void answer(const RequestArrived& request, const std::string& id, bool ok, std::string message,
               std::vector<Effect>& effects) const;
