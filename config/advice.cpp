@@ -11,13 +11,16 @@
 namespace brinegate::config {
 namespace {
 
-// A bound larger than this says nothing but that salt is dissolving.
-constexpr double most_told_psu = 3.0;
+// A forecast less certain than this says nothing but that salt is dissolving.
+constexpr double most_told_psu = 1.0;
+constexpr double two_sided_95_percent = 1.96;
 
 std::string value_text(CheckUnit unit, double value) {
   switch (unit) {
     case CheckUnit::Psu:
       return show(PracticalSalinity(value));
+    case CheckUnit::PsuPerCelsius:
+      return fmt::format("{:.2g} PSU/°C", value);
     case CheckUnit::DegreesCelsius:
       return show(Celsius(value));
     case CheckUnit::VolumeLitres:
@@ -101,7 +104,18 @@ std::string temperature_sentence(const CheckResult& check) {
   if (*check.measured > *check.needed_high)
     return fmt::format("Too warm: {}, needed {}. Let it cool down.", measured_text(check),
                        needed_text(check));
-  return fmt::format("Temperature is {} and still moving.", measured_text(check));
+  return fmt::format("Temperature is {}, too near its limit or on its way out.",
+                     measured_text(check));
+}
+
+std::string dissolving_sentence(const CheckResult& check, const Forecast& forecast) {
+  if (forecast.remaining_uncertainty > most_told_psu)
+    return "Still dissolving, too early to say where it ends.";
+  return fmt::format("Still dissolving: it will end at {} ± {}, in {} to {}; up to {} may come.",
+                     show(forecast.final),
+                     show(PracticalSalinity(two_sided_95_percent * forecast.final_uncertainty)),
+                     show(forecast.time_left_low), show(forecast.time_left_high),
+                     measured_text(check));
 }
 
 std::string proof_sentence(const brinegate::Station& station) {
@@ -145,6 +159,15 @@ std::string instrument_sentence(const CheckResult& check, const brinegate::Stati
                                names(check, station, false),
                                show(PracticalSalinity(*check.measured)),
                                show(PracticalSalinity(*check.needed_high)));
+    case CheckId::TemperatureFlat:
+      if (check.verdict == Verdict::Waiting)
+        return "Too early to tell whether the salinity follows the temperature.";
+      return met ? "The salinity does not follow the temperature."
+                 : fmt::format(
+                       "The salinity follows the temperature by {}: its compensation is "
+                       "missing or doubled. Compare the probe's setting with \"measures\" "
+                       "in the configuration.",
+                       measured_text(check));
     default:
       return "";
   }
@@ -195,10 +218,7 @@ std::string water_sentence(const CheckResult& check, const brinegate::Station& s
         return "Dissolved.";
       if (!check.measured)
         return fmt::format("Watching it dissolve{}.", in_time(check));
-      if (*check.measured > most_told_psu)
-        return "Still dissolving, and fast.";
-      return fmt::format("Still dissolving: up to {} may still come; {} at most.",
-                         measured_text(check), show(check.time_left.value_or(Duration::zero())));
+      return dissolving_sentence(check, station.settling().forecast);
     case CheckId::AsDosed:
       return dose_sentence(check);
     case CheckId::Circulated:

@@ -130,27 +130,27 @@ void report_missing_probes(const Station& station, const StationPlaces& places,
     hazard("no probe measures level: water added, or lost while shut, is not seen");
 }
 
-// Every slot of the judged window needs a sample (rules/course.h): a slower source would never let
-// a batch be proven.
-void report_window(const Station& station, const Profile& profile, const StationPlaces& places,
-                   Problems& problems) {
-  constexpr Duration usual_window = std::chrono::minutes(5);
-  if (profile.window < usual_window && !(station.spec.pump && station.spec.pump->simulated))
+// The forecast of rules/dissolution.h is as good as what it reckons with and what it is fed.
+void report_forecast(const Station& station, const Profile& profile, const StationPlaces& places,
+                     Problems& problems) {
+  constexpr Duration least_reckoned = std::chrono::minutes(30);
+  constexpr int samples_in_slowest = 80;
+  if (profile.slowest_part < least_reckoned && !(station.spec.pump && station.spec.pump->simulated))
     problems.hazard(places.station,
-                    fmt::format("profile.{} judges a window of only {}: real salt dissolves slowly "
-                                "and real probes waver; \"30 min\" is usual",
-                                profile.name, show(profile.window)));
+                    fmt::format("profile.{} reckons with a slowest part of only {}: real salt may "
+                                "dissolve slower; \"160 min\" is usual",
+                                profile.name, show(profile.slowest_part)));
+  const Duration enough = profile.slowest_part / samples_in_slowest;
   for (std::size_t i = 0; i < station.sources.size(); ++i) {
     const Measures measures = station.spec.probes[i].measures;
     const auto* modbus = std::get_if<ModbusSource>(&station.sources[i]);
     const bool is_judged = is_salinity_cell(measures) || measures == Measures::Temperature;
-    if (modbus && is_judged && modbus->every > profile.window / 20)
+    if (modbus && is_judged && modbus->every > enough)
       problems.error(places.probes[i],
-                     fmt::format("'{}' is asked every {}, too seldom for the window of {} of "
-                                 "profile.{}: no batch could be proven; write every = \"{}\" or "
-                                 "less",
+                     fmt::format("'{}' is asked every {}, too seldom to follow salt whose slowest "
+                                 "part may take {} (profile.{}); write every = \"{}\" or less",
                                  station.spec.probes[i].name, show(modbus->every),
-                                 show(profile.window), profile.name, show(profile.window / 20)));
+                                 show(profile.slowest_part), profile.name, show(enough)));
   }
 }
 
@@ -213,7 +213,7 @@ void report_hazards(const Site& site, const std::vector<StationPlaces>& places, 
     for (const Profile& profile : site.profiles) {
       if (profile.name != station.profile)
         continue;
-      report_window(station, profile, places[i], problems);
+      report_forecast(station, profile, places[i], problems);
       report_acceptance_zone(station, profile, places[i].station, problems);
     }
   }

@@ -50,10 +50,8 @@ inline constexpr std::array profile_keys{
     Key{"circulate", Need::Optional, R"("30 min")"},
     Key{"keep", Need::Optional, R"("14 d")"},
     Key{"risk", Need::Optional, R"("1 %")"},
-    Key{"window", Need::Optional, R"("30 min")"},
     Key{"still_to_dissolve", Need::Optional, R"("0.1 PSU")"},
-    Key{"slowest_part", Need::Optional, R"("40 min")"},
-    Key{"temperature_steady", Need::Optional, R"("0.3 C")"},
+    Key{"slowest_part", Need::Optional, R"("160 min")"},
     Key{"dose", Need::Optional, R"("optional")"},
 };
 inline constexpr std::array station_keys{

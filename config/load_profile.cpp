@@ -28,7 +28,6 @@ void read_times(TableReader& reader, Profile& profile) {
   if (profile.keep <= profile.circulate)
     reader.error("keep", fmt::format("'keep' ends before 'circulate' does: write more than {}",
                                      show(profile.circulate)));
-  reader.read("window", parse_duration, {"10 s", "2 h"}, profile.window);
   reader.read("slowest_part", parse_duration, {"1 min", "24 h"}, profile.slowest_part);
 }
 
@@ -42,8 +41,6 @@ Profile read_profile(const std::string& name, const Node& node, Problems& proble
   // The salinity equation ends at 35 °C.
   reader.read_pair("temperature", parse_temperature, {"0 C", "35 C"}, profile.temperature_low,
                    profile.temperature_high);
-  reader.read("temperature_steady", parse_temperature_difference, {"0.01 C", "10 C"},
-              profile.temperature_steady);
   read_times(reader, profile);
   reader.read("still_to_dissolve", parse_salinity_difference, {"0.001 PSU", "5 PSU"},
               profile.still_to_dissolve);

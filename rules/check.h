@@ -9,7 +9,7 @@
 
 #include "rules/alarm.h"
 #include "rules/batch.h"
-#include "rules/course.h"
+#include "rules/dissolution.h"
 #include "rules/reading.h"
 #include "rules/salinity_estimate.h"
 #include "rules/station_spec.h"
@@ -31,6 +31,7 @@ enum class CheckId {
   WaterStays,
   RunWithinLimits,
   CellsAgree,
+  TemperatureFlat,
   OnTarget,
   Dissolved,
   AsDosed,
@@ -39,7 +40,7 @@ enum class CheckId {
   NotTooOld,
   BatchProven,
 };
-constexpr std::size_t check_count = 17;
+constexpr std::size_t check_count = 18;
 
 struct ProbeTrouble {
   std::size_t probe = 0;
@@ -63,9 +64,10 @@ struct CheckResult {
 
 // How far dissolution has come, derived once before the checks run.
 struct Settling {
-  bool known = false;            // the whole window is covered by good, circulated water
-  double remaining_bound = 0.0;  // PSU; at most this may still come (95 %)
-  bool settled = false;          // within what the profile allows
+  Forecast forecast;
+  bool known = false;            // the forecast can be judged by: circulated water, enough of it
+  double remaining_bound = 0.0;  // PSU; at most this may still come or go (95 %)
+  bool settled = false;          // within what the profile allows, with 95 % confidence
   std::optional<Duration> time_left;
 };
 
@@ -77,8 +79,9 @@ struct Round {
   std::span<const SampleFault> faults;
   const SalinityEstimate& salinity;
   Settling settling;
-  std::optional<CourseSummary> temperature_course;
   std::optional<Celsius> temperature;
+  Celsius temperature_ahead;             // where it will be in a while if it goes on as it does
+  double temperature_uncertainty = 0.0;  // °C, standard
   std::optional<Litres> volume;
   const AlarmBook& alarms;
   bool record_kept = false;

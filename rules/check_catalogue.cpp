@@ -6,7 +6,7 @@
 namespace brinegate {
 namespace {
 
-// Seventeen small functions and what people and machines need to know about them.
+// Eighteen small functions and what people and machines need to know about them.
 constexpr std::array<CheckRow, check_count> catalogue = {{
     {CheckId::RecordKept, "record-kept", "Record", "S11", false, CheckUnit::None,
      checks::record_kept},
@@ -27,6 +27,8 @@ constexpr std::array<CheckRow, check_count> catalogue = {{
      checks::run_within_limits},
     {CheckId::CellsAgree, "cells-agree", "Cells agree", "S4", true, CheckUnit::Psu,
      checks::cells_agree},
+    {CheckId::TemperatureFlat, "temperature-flat", "Temperature response", "S21", true,
+     CheckUnit::PsuPerCelsius, checks::temperature_flat},
     {CheckId::OnTarget, "on-target", "Salinity", "S1", true, CheckUnit::Psu, checks::on_target},
     {CheckId::Dissolved, "dissolved", "Dissolved", "S1", true, CheckUnit::Psu, checks::dissolved},
     {CheckId::AsDosed, "as-dosed", "As dosed", "S1", true, CheckUnit::Psu, checks::as_dosed},

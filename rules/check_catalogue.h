@@ -10,7 +10,7 @@
 
 namespace brinegate {
 
-enum class CheckUnit { None, Psu, DegreesCelsius, VolumeLitres, Seconds };
+enum class CheckUnit { None, Psu, PsuPerCelsius, DegreesCelsius, VolumeLitres, Seconds };
 
 struct CheckRow {
   CheckId id;

@@ -2,6 +2,7 @@
 #include "rules/probe.h"
 
 #include <algorithm>
+#include <cmath>
 
 namespace brinegate {
 
@@ -51,6 +52,10 @@ SampleLimits default_sample_limits(Measures measures, double capacity_litres) {
       break;
   }
   return limits;
+}
+
+double standard_uncertainty(const ProbeUncertainty& uncertainty, double value) {
+  return std::hypot(uncertainty.absolute, uncertainty.relative * value);
 }
 
 // Common practice, no source: a calibrated hobby or industrial probe of each kind. Probes that

@@ -67,6 +67,7 @@ struct ProbeUncertainty {
   double relative = 0.0;
 };
 ProbeUncertainty default_probe_uncertainty(Measures measures);
+double standard_uncertainty(const ProbeUncertainty& uncertainty, double value);
 
 struct ProbeSpec {
   std::string name;

@@ -13,6 +13,10 @@ using namespace std::chrono_literals;
 constexpr Duration clock_allowance = 2s;
 // Within two of these the clock of a source that was set back is believed again.
 constexpr Duration lag_period = 10min;
+// Of the samples between two changes: how fast the usual number is learned, and how many times that
+// is no longer chance (common practice, no source).
+constexpr double stretch_weight = 0.25;
+constexpr double unusual_stretch = 50.0;
 
 }  // namespace
 
@@ -107,12 +111,19 @@ bool ProbeJudge::is_spike(double value) {
   return jumped && !confirmed;
 }
 
+// A coarse display of settled water rightly stands still for long. Frozen is what stands still much
+// longer than this probe's samples used to.
 bool ProbeJudge::is_flat(double value, MonoTime taken) {
   if (!flat_value_ || *flat_value_ != value) {
+    if (flat_value_)
+      usual_stretch_ += (same_samples_ - usual_stretch_) * stretch_weight;
     flat_value_ = value;
     flat_since_ = taken;
+    same_samples_ = 0.0;
   }
-  flat_ = spec_->limits.flat_line_after && taken - flat_since_ >= *spec_->limits.flat_line_after;
+  same_samples_ += 1.0;
+  flat_ = spec_->limits.flat_line_after && taken - flat_since_ >= *spec_->limits.flat_line_after &&
+          same_samples_ > unusual_stretch * usual_stretch_;
   return flat_;
 }
 

@@ -51,6 +51,8 @@ class ProbeJudge {
   std::optional<double> unconfirmed_;  // a jump that the next sample must confirm
   std::optional<double> flat_value_;
   MonoTime flat_since_;
+  double same_samples_ = 0.0;   // without a change until now
+  double usual_stretch_ = 1.0;  // samples from one change to the next
   bool flat_ = false;
 
   // Sources that give their own time: its smallest lag behind arrival in this and the last period,

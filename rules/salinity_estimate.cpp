@@ -11,10 +11,6 @@ namespace {
 
 constexpr double two_sided_99_percent = 2.576;
 
-double uncertainty_of(const ProbeUncertainty& u, double value) {
-  return std::hypot(u.absolute, u.relative * value);
-}
-
 std::optional<CellEstimate> from_conductivity(std::size_t index, std::span<const ProbeSpec> probes,
                                               std::span<const Reading> readings) {
   const ProbeSpec& probe = probes[index];
@@ -40,8 +36,9 @@ std::optional<CellEstimate> from_conductivity(std::size_t index, std::span<const
   const ProbeUncertainty& temperature_u = probes[*probe.temperature_from].uncertainty;
   return CellEstimate{
       index, practical_salinity(in_situ, temperature),
-      slope.per_millisiemens_per_cm * uncertainty_of(probe.uncertainty, in_situ.value()),
-      std::abs(per_celsius) * uncertainty_of(temperature_u, temperature.value())};
+      slope.per_millisiemens_per_cm * standard_uncertainty(probe.uncertainty, in_situ.value()),
+      std::abs(per_celsius) * standard_uncertainty(temperature_u, temperature.value()),
+      per_celsius};
 }
 
 std::optional<CellEstimate> estimate_cell(std::size_t index, std::span<const ProbeSpec> probes,
@@ -56,13 +53,14 @@ std::optional<CellEstimate> estimate_cell(std::size_t index, std::span<const Pro
       return from_conductivity(index, probes, readings);
     case Measures::Salinity:
       return CellEstimate{index, PracticalSalinity(*shown),
-                          uncertainty_of(probe.uncertainty, *shown), 0.0};
+                          standard_uncertainty(probe.uncertainty, *shown), 0.0, 0.0};
     case Measures::SpecificGravity: {
       constexpr double step = 1e-4;
       const PracticalSalinity salinity = salinity_of_gravity(*shown, probe.gravity);
       const double slope =
           (salinity_of_gravity(*shown + step, probe.gravity) - salinity).value() / step;
-      return CellEstimate{index, salinity, slope * uncertainty_of(probe.uncertainty, *shown), 0.0};
+      return CellEstimate{index, salinity, slope * standard_uncertainty(probe.uncertainty, *shown),
+                          0.0, 0.0};
     }
     default:
       return std::nullopt;
@@ -98,11 +96,13 @@ void combine(SalinityEstimate& estimate) {
     const double weight = 1.0 / std::max(cell.own_uncertainty * cell.own_uncertainty, 1e-12);
     weights += weight;
     weighted += weight * cell.salinity.value();
+    estimate.per_celsius += weight * cell.per_celsius;
     shared = std::max(shared, cell.temperature_uncertainty);
   }
   const PracticalSalinity value(weighted / weights);
   const double salt_factor = salt_factor_half_width / std::sqrt(3.0) * value.value();
   estimate.value = value;
+  estimate.per_celsius /= weights;
   estimate.standard_uncertainty =
       std::sqrt(1.0 / weights + shared * shared + salt_factor * salt_factor);
 }

@@ -20,6 +20,7 @@ struct CellEstimate {
   PracticalSalinity salinity;
   double own_uncertainty = 0.0;          // PSU, from the cell itself
   double temperature_uncertainty = 0.0;  // PSU, from the temperature it is computed with
+  double per_celsius = 0.0;              // PSU / °C, by which it depends on that temperature
 };
 
 struct SalinityEstimate {
@@ -27,6 +28,7 @@ struct SalinityEstimate {
   bool complete = false;                   // every configured cell did
   std::optional<PracticalSalinity> value;  // weighted mean; only where complete
   double standard_uncertainty = 0.0;       // PSU
+  double per_celsius = 0.0;                // PSU / °C, of the value
   // The worst pair, where their difference exceeds what their uncertainties allow at 99 %.
   std::optional<std::pair<std::size_t, std::size_t>> disagreeing;
   double largest_difference = 0.0;  // PSU, of any two cells

@@ -16,10 +16,11 @@ constexpr PracticalSalinity unmistakably_salty{5.0};  // a cell that then reads 
 constexpr Duration record_alarm_after = 5s;
 constexpr double proven_allowance = 3.0;  // a proven batch may waver by so many times the limit
 
-// Courses before a batch are not looked at; their window is set anew by each batch's profile.
-Course course_of(const Profile& profile) {
-  return Course(profile.window);
-}
+constexpr double settled_confidence = 0.95;
+constexpr double one_sided_95_percent = 1.645;
+// A temperature is looked ahead by this share of the slowest part's time constant.
+constexpr double look_ahead = 1.0 / 16;
+constexpr double coarse_celsius = 0.1;
 
 }  // namespace
 
@@ -28,8 +29,8 @@ Station::Station(const StationSpec& spec)
       calibrations_(spec.probes.size()),
       readings_(spec.probes.size()),
       faults_(spec.probes.size(), SampleFault::None),
-      salinity_course_(course_of(Profile{})),
-      temperature_course_(course_of(Profile{})) {
+      dissolution_(dissolution_of(Profile{})),
+      temperature_trend_(temperature_trend_of(Profile{})) {
   judges_.reserve(spec.probes.size());
   for (const ProbeSpec& probe : spec.probes)
     judges_.emplace_back(probe);
@@ -37,10 +38,19 @@ Station::Station(const StationSpec& spec)
     checks_[i].id = static_cast<CheckId>(i);
 }
 
+Dissolution Station::dissolution_of(const Profile& profile) {
+  return {profile.slowest_part, profile.still_to_dissolve};
+}
+
+Trend Station::temperature_trend_of(const Profile& profile) {
+  const double slowest = seconds(profile.slowest_part);
+  return {coarse_celsius, from_seconds(slowest / 80), from_seconds(slowest / 8)};
+}
+
 StationOutcome Station::step(const StationInputs& inputs, Instant now) {
   StationOutcome outcome;
   take_samples(inputs, now, outcome);
-  derive(now.mono);
+  derive();
   end_interrupted_change(outcome);
   outcome.answers.resize(inputs.commands.size());
   obey(inputs, false, now, outcome);
@@ -85,19 +95,18 @@ std::optional<std::size_t> Station::batch_thermometer() const {
   return std::nullopt;
 }
 
-void Station::derive(MonoTime now) {
+void Station::derive() {
   salinity_ = estimate_salinity(spec_->probes, readings_);
   temperature_.reset();
   volume_.reset();
   fresh_volume_.reset();
-  MonoTime temperature_taken;
   for (std::size_t i = 0; i < readings_.size(); ++i) {
     const auto value = readings_[i].good_value();
     if (!value)
       continue;
     if (i == batch_thermometer()) {
       temperature_ = Celsius(*value);
-      temperature_taken = readings_[i].taken();
+      temperature_trend_.add(readings_[i].taken(), *value);
     }
     if (spec_->probes[i].measures == Measures::Level && !volume_) {
       volume_ = Litres(*value);
@@ -106,44 +115,41 @@ void Station::derive(MonoTime now) {
       volume_taken_ = readings_[i].taken();
     }
   }
-  const bool holds_salt = batch_.phase != BatchPhase::Empty && batch_.phase != BatchPhase::Filling;
-  const bool replayed = salinity_.simulated && spec_->pump && !spec_->pump->simulated;
-  const bool judged_water = holds_salt && !replayed && (batch_.is_proven() || is_circulating());
-  if (!judged_water)
-    start_course_afresh();
-  if (judged_water && salinity_.value && salinity_.taken > salinity_course_at_) {
-    salinity_course_.add(salinity_.taken, salinity_.value->value());
-    salinity_course_at_ = salinity_.taken;
-  }
-  if (temperature_ && temperature_taken > temperature_course_at_) {
-    temperature_course_.add(temperature_taken, temperature_->value());
-    temperature_course_at_ = temperature_taken;
-  }
-  derive_settling(now);
+  follow_dissolution();
 }
 
-// Salt that is still dissolving shows as a slope. However slow its slowest part, what it can still
-// add is at most slope x time constant; the slope is taken at its upper 95 % bound and the time
-// constant deliberately long, so that a slow tail keeps the batch waiting rather than passes.
-void Station::derive_settling(MonoTime now) {
-  const Profile& profile = batch_.profile;
-  settling_ = {};
-  const auto course = salinity_course_.summary(now);
-  if (!course) {
-    const double uncovered = 1.0 - salinity_course_.coverage(now);
-    settling_.time_left = from_seconds(uncovered * seconds(profile.window));
-    return;
+void Station::follow_dissolution() {
+  const bool holds_salt = batch_.phase != BatchPhase::Empty && batch_.phase != BatchPhase::Filling;
+  const bool replayed = salinity_.simulated && spec_->pump && !spec_->pump->simulated;
+  if (!holds_salt || replayed)
+    start_course_afresh();
+  const bool judged = holds_salt && !replayed && (batch_.is_proven() || is_circulating());
+  if (judged && !water_moved_)
+    dissolution_.resume();
+  water_moved_ = judged;
+  if (judged && salinity_.value && temperature_ && salinity_.taken > dissolution_at_) {
+    dissolution_.add({salinity_.taken, *salinity_.value, *temperature_, salinity_.per_celsius});
+    dissolution_at_ = salinity_.taken;
   }
-  const double slowest = seconds(profile.slowest_part);
-  const double allowed = profile.still_to_dissolve.value();
-  settling_.known = true;
+  derive_settling(judged);
+}
+
+// Settled is what the forecast says with confidence and what the latest samples bear out.
+void Station::derive_settling(bool judged) {
+  const double allowed = batch_.profile.still_to_dissolve.value();
+  settling_ = {};
+  settling_.forecast = dissolution_.forecast();
+  const Forecast& forecast = settling_.forecast;
+  settling_.known = judged && forecast.known;
+  if (!settling_.known)
+    return;
   settling_.remaining_bound =
-      (std::abs(course->slope_per_second) + 2.0 * course->slope_standard_error) * slowest;
-  settling_.settled =
-      settling_.remaining_bound <= (batch_.is_proven() ? proven_allowance * allowed : allowed);
+      std::abs(forecast.remaining) + one_sided_95_percent * forecast.remaining_uncertainty;
+  settling_.settled = batch_.is_proven() ? settling_.remaining_bound <= proven_allowance * allowed
+                                         : forecast.settled_probability >= settled_confidence &&
+                                               forecast.course_agrees;
   if (!settling_.settled)
-    settling_.time_left =
-        from_seconds(slowest * std::log(std::max(1.0, settling_.remaining_bound / allowed)));
+    settling_.time_left = forecast.time_left;
 }
 
 void Station::add_age(Instant now) {
@@ -159,7 +165,11 @@ void Station::add_age(Instant now) {
 
 // Nothing that was concluded from the course so far holds for the water as it is now.
 void Station::start_course_afresh() {
-  salinity_course_.reset();
+  dissolution_.restart();
+  conclude_afresh();
+}
+
+void Station::conclude_afresh() {
   settling_ = {};
   proof_checks_met_since_.reset();
   rejection_since_.reset();
@@ -240,7 +250,8 @@ void Station::void_proof(ProofVoid reason, StationOutcome& outcome) {
   moved_since_.reset();
   rose_since_.reset();
   batch_.lowest_volume.reset();
-  start_course_afresh();
+  if (reason != ProofVoid::SomethingAdded)
+    start_course_afresh();
   outcome.events.push_back(ProofLost{reason});
 }
 
@@ -291,18 +302,26 @@ void Station::run_while_proven(bool runs, MonoTime now, StationOutcome& outcome)
 }
 
 void Station::evaluate(const StationInputs& inputs, MonoTime now) {
-  const Round round{*spec_,
-                    batch_,
-                    readings_,
-                    faults_,
-                    salinity_,
-                    settling_,
-                    temperature_course_.summary(now),
-                    temperature_,
-                    volume_,
-                    alarms_,
-                    inputs.record_kept,
-                    inputs.output_answers};
+  Round round{*spec_,
+              batch_,
+              readings_,
+              faults_,
+              salinity_,
+              settling_,
+              temperature_,
+              {},
+              0.0,
+              volume_,
+              alarms_,
+              inputs.record_kept,
+              inputs.output_answers};
+  if (const auto thermometer = batch_thermometer()) {
+    const double ahead = look_ahead * seconds(batch_.profile.slowest_part);
+    round.temperature_ahead =
+        Celsius(temperature_trend_.level() + temperature_trend_.per_second() * ahead);
+    round.temperature_uncertainty =
+        standard_uncertainty(spec_->probes[*thermometer].uncertainty, temperature_trend_.level());
+  }
   checks_before_ = checks_;
   checks_ = evaluate_checks(round);
   CheckResult& age = checks_[static_cast<std::size_t>(CheckId::NotTooOld)];
@@ -359,9 +378,12 @@ void Station::progress_proof(Instant now, StationOutcome& outcome) {
   };
   if (lasts(proof_checks_met() && temperature_.has_value(), proof_checks_met_since_)) {
     const CheckResult& target = checks_[static_cast<std::size_t>(CheckId::OnTarget)];
-    batch_.proof = Proof{*salinity_.value, salinity_.standard_uncertainty,
-                         *target.risk,     *temperature_,
-                         volume_,          now.wall};
+    batch_.proof = Proof{PracticalSalinity(*target.measured),
+                         salinity_.standard_uncertainty,
+                         *target.risk,
+                         *temperature_,
+                         volume_,
+                         now.wall};
     batch_.phase = BatchPhase::Proven;
     batch_.voided = ProofVoid::None;
     batch_.lowest_volume = volume_;
@@ -496,8 +518,8 @@ void Station::run_gate(const StationInputs& inputs, Instant now, StationOutcome&
 
 void Station::restore(const StationMemory& memory, Instant now) {
   batch_ = memory.batch;
-  salinity_course_ = course_of(batch_.profile);
-  temperature_course_ = course_of(batch_.profile);
+  dissolution_ = dissolution_of(batch_.profile);
+  temperature_trend_ = temperature_trend_of(batch_.profile);
   if (batch_.in_progress())
     age_unknown_since_ = memory.saved;
   for (const auto& [id, state] : memory.alarms)

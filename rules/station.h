@@ -13,7 +13,7 @@
 #include "rules/batch.h"
 #include "rules/check.h"
 #include "rules/check_catalogue.h"
-#include "rules/course.h"
+#include "rules/dissolution.h"
 #include "rules/gate.h"
 #include "rules/pump_supervision.h"
 #include "rules/quality.h"
@@ -21,6 +21,7 @@
 #include "rules/station_events.h"
 #include "rules/station_spec.h"
 #include "rules/time.h"
+#include "rules/trend.h"
 #include "rules/water_change.h"
 
 namespace brinegate {
@@ -96,7 +97,7 @@ class Station {
   // In the order of one step. Commands that change the batch are obeyed before anything is judged;
   // a change is asked for after, on what was judged in the same step.
   void take_samples(const StationInputs& inputs, Instant now, StationOutcome& outcome);
-  void derive(MonoTime now);
+  void derive();
   void obey(const StationInputs& inputs, bool changes, Instant now, StationOutcome& outcome);
   void progress_batch(Instant now, StationOutcome& outcome);
   void supervise(const StationInputs& inputs, MonoTime now, StationOutcome& outcome);
@@ -114,10 +115,14 @@ class Station {
   CommandAnswer obey_one(const AcknowledgeCommand& command, Instant now, StationOutcome& outcome);
   CommandAnswer obey_one(const CalibrateCommand& command, Instant now, StationOutcome& outcome);
 
+  static Dissolution dissolution_of(const Profile& profile);
+  static Trend temperature_trend_of(const Profile& profile);
   [[nodiscard]] std::optional<std::size_t> batch_thermometer() const;
-  void derive_settling(MonoTime now);
+  void follow_dissolution();
+  void derive_settling(bool judged);
   void add_age(Instant now);
   void start_course_afresh();
+  void conclude_afresh();
   void void_proof(ProofVoid reason, StationOutcome& outcome);
   [[nodiscard]] std::optional<ProofVoid> water_changed(MonoTime now);
   [[nodiscard]] bool proof_checks_met() const;
@@ -144,10 +149,10 @@ class Station {
   std::optional<Litres> volume_;
   std::optional<Litres> fresh_volume_;  // where this step brought a new one
   MonoTime volume_taken_;
-  Course salinity_course_;
-  Course temperature_course_;
-  MonoTime salinity_course_at_;
-  MonoTime temperature_course_at_;
+  Dissolution dissolution_;
+  Trend temperature_trend_;
+  MonoTime dissolution_at_;
+  bool water_moved_ = false;
   Settling settling_;
 
   Batch batch_;

@@ -68,8 +68,8 @@ CommandAnswer Station::obey_one(const BeginCommand& command, Instant now, Statio
   batch_ = std::move(batch);
   age_unknown_since_.reset();
   start_course_afresh();
-  salinity_course_ = Course(batch_.profile.window);
-  temperature_course_ = Course(batch_.profile.window);
+  dissolution_ = dissolution_of(batch_.profile);
+  temperature_trend_ = temperature_trend_of(batch_.profile);
   supervision_.level_changed_on_purpose();
   outcome.events.push_back(BatchBegan{});
   return answer(AnswerCode::Done);
@@ -106,7 +106,11 @@ CommandAnswer Station::obey_one(const NoteCommand& command, Instant /*now*/,
   if (batch_.proof)
     void_proof(ProofVoid::SomethingAdded, outcome);
   batch_.circulated = Duration::zero();
-  start_course_afresh();
+  conclude_afresh();
+  if (command.salt.value() > 0.0)
+    dissolution_.restart();
+  else if (command.water.value() > 0.0)
+    dissolution_.dilute();
   if (batch_.salt_noted)
     batch_.phase = BatchPhase::Mixing;
   return answer(AnswerCode::Done);

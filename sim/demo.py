@@ -34,7 +34,6 @@ salinity = "35 ppt"
 tolerance = "1 ppt"
 temperature = ["24 C", "26 C"]
 circulate = "20 s"
-window = "15 s"
 slowest_part = "1 min"
 still_to_dissolve = "0.3 ppt"
 keep = "1 d"

@@ -16,11 +16,11 @@ namespace {
 
 using namespace std::chrono_literals;
 
-constexpr Duration physics_step = 1s;
+constexpr Duration longest_physics_step = 5s;
 constexpr double temperature_allowance = 0.3;  // K
 constexpr double dissolution_allowance = 3.0;  // times still_to_dissolve
 
-enum ProbeIndex : std::size_t { Cell, Bath, Level, Circulation };
+enum ProbeIndex : std::size_t { Bath, Level, Circulation, FirstCell };
 
 ProbeSpec probe(const char* name, Measures measures, const VirtualBatchPlan& plan,
                 Litres capacity) {
@@ -39,11 +39,16 @@ StationSpec station_spec(const VirtualBatchPlan& plan) {
   spec.name = "mixer";
   spec.capacity = plan.water * 1.2;
   spec.low_level = plan.water * 0.05;
-  spec.probes = {probe("cell", Measures::Conductivity, plan, spec.capacity),
-                 probe("bath", Measures::Temperature, plan, spec.capacity),
+  spec.probes = {probe("bath", Measures::Temperature, plan, spec.capacity),
                  probe("height", Measures::Level, plan, spec.capacity),
                  probe("stirring", Measures::Circulation, plan, spec.capacity)};
-  spec.probes[Cell].temperature_from = Bath;
+  for (const CellPlan& cell : plan.cells) {
+    const Measures measures =
+        cell.compensation ? Measures::CompensatedConductivity : Measures::Conductivity;
+    spec.probes.push_back(probe("cell", measures, plan, spec.capacity));
+    spec.probes.back().temperature_from = Bath;
+    spec.probes.back().compensation = cell.believed;
+  }
   PumpSpec pump;
   pump.max_volume = plan.water * 0.5;
   pump.max_run = 1h;
@@ -61,10 +66,13 @@ VirtualBatch::VirtualBatch(VirtualBatchPlan plan)
       spec_(station_spec(plan_)),
       random_(plan_.seed),
       reservoir_(plan_.reservoir, Water{plan_.water, PracticalSalinity(0.0)}, plan_.cold),
-      cell_(plan_.cell, shown_conductivity()),
       bath_(plan_.bath, reservoir_.temperature().value()),
       level_(plan_.level, reservoir_.volume().value()),
       station_(spec_) {
+  for (const CellPlan& cell : plan_.cells)
+    cells_.emplace_back(cell.traits, shown_by(cell));
+  if (plan_.lie != 1.0)
+    cells_.front().set_fault(ProbeFault::Lying, plan_.lie);
   reservoir_.set_heater(plan_.set_point);
   inputs_.record_kept = true;
   inputs_.output_answers = true;
@@ -79,19 +87,34 @@ Instant VirtualBatch::now() const {
   return {MonoTime(1h + elapsed_), WallTime(std::chrono::hours(24 * 365 * 56) + elapsed_)};
 }
 
-bool VirtualBatch::is_circulating() const {
-  return std::none_of(plan_.pauses.begin(), plan_.pauses.end(), [this](const Pause& pause) {
-    return pause.from <= elapsed_ && elapsed_ < pause.until;
+namespace {
+
+bool falls_in(Duration elapsed, const std::vector<Pause>& pauses) {
+  return std::any_of(pauses.begin(), pauses.end(), [elapsed](const Pause& pause) {
+    return pause.from <= elapsed && elapsed < pause.until;
   });
+}
+
+}  // namespace
+
+bool VirtualBatch::is_circulating() const {
+  return !falls_in(elapsed_, plan_.pauses);
+}
+
+bool VirtualBatch::is_silent() const {
+  return falls_in(elapsed_, plan_.gaps);
 }
 
 // In the water around the cell. The salt factor is the batch's own departure from sea water: of the
 // same salinity it conducts a little less or more.
-double VirtualBatch::shown_conductivity() const {
+double VirtualBatch::shown_by(const CellPlan& cell) const {
   const PracticalSalinity salinity =
-      plan_.place == Place::Bulk ? reservoir_.salinity() : reservoir_.corner_salinity();
-  return std::max(0.005,
-                  conductivity(salinity / plan_.salt_factor, reservoir_.temperature()).value());
+      cell.place == Place::Bulk ? reservoir_.salinity() : reservoir_.corner_salinity();
+  const Celsius temperature = reservoir_.temperature();
+  const MilliSiemensPerCm in_situ =
+      std::max(MilliSiemensPerCm(0.005), conductivity(salinity / plan_.salt_factor, temperature));
+  return cell.compensation ? compensated(in_situ, temperature, *cell.compensation).value()
+                           : in_situ.value();
 }
 
 void VirtualBatch::happen() {
@@ -141,17 +164,18 @@ void VirtualBatch::follow(const Correction& correction) {
 }
 
 void VirtualBatch::step() {
-  for (Duration left = plan_.sample_period; left > Duration::zero(); left -= physics_step) {
+  for (Duration left = plan_.sample_period; left > Duration::zero();) {
+    const Duration slice = std::min(left, longest_physics_step);
     ReservoirInputs devices;
     devices.circulating = is_circulating();
-    reservoir_.step(physics_step, devices);
-    elapsed_ += physics_step;
+    reservoir_.step(slice, devices);
+    elapsed_ += slice;
+    left -= slice;
     happen();
     // What lies on the floor of standing water shows once the water moves again.
     if (last_secret_ && !devices.circulating && reservoir_.undissolved() > Grams(0.0))
       last_secret_ = elapsed_;
   }
-  cell_.step(plan_.sample_period, shown_conductivity(), random_);
   bath_.step(plan_.sample_period, reservoir_.temperature().value(), random_);
   level_.step(plan_.sample_period, reservoir_.volume().value(), random_);
 
@@ -164,10 +188,15 @@ void VirtualBatch::step() {
     sample.simulated = true;
     inputs_.samples.push_back({index, sample});
   };
-  take(Cell, cell_.shown());
-  take(Bath, bath_.shown());
-  take(Level, level_.shown());
-  take(Circulation, is_circulating() ? 1.0 : 0.0);
+  for (std::size_t i = 0; i < cells_.size(); ++i)
+    cells_[i].step(plan_.sample_period, shown_by(plan_.cells[i]), random_);
+  if (!is_silent()) {
+    take(Bath, bath_.shown());
+    take(Level, level_.shown());
+    take(Circulation, is_circulating() ? 1.0 : 0.0);
+    for (std::size_t i = 0; i < cells_.size(); ++i)
+      take(FirstCell + i, cells_[i].shown());
+  }
   station_.step(inputs_, at);
   inputs_.samples.clear();
   inputs_.commands.clear();
@@ -186,8 +215,9 @@ std::optional<std::string> denied(const VirtualBatch& batch, const VirtualBatchR
   };
   // A cell in a dead corner learns of anything only as fast as the water there is exchanged.
   const VirtualBatchPlan& plan = batch.plan();
-  const Duration reaches_cell =
-      plan.place == Place::Corner ? 2 * plan.reservoir.corner_exchange : Duration::zero();
+  const Duration reaches_cell = plan.cells.front().place == Place::Corner
+                                    ? 2 * plan.reservoir.corner_exchange
+                                    : Duration::zero();
   const auto noticed = [&](Duration within) {
     return !batch.last_secret() || batch.elapsed() - *batch.last_secret() > within + reaches_cell;
   };

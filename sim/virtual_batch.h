@@ -5,6 +5,7 @@
 
 #include <optional>
 #include <string>
+#include <vector>
 
 #include "rules/mass_balance.h"
 #include "rules/station.h"
@@ -37,14 +38,15 @@ class VirtualBatch {
   void happen();
   void add(const LateAddition& addition);
   [[nodiscard]] bool is_circulating() const;
-  [[nodiscard]] double shown_conductivity() const;
+  [[nodiscard]] bool is_silent() const;
+  [[nodiscard]] double shown_by(const CellPlan& cell) const;
   [[nodiscard]] Instant now() const;
 
   VirtualBatchPlan plan_;
   StationSpec spec_;
   Random random_;
   Reservoir reservoir_;
-  ProbeModel cell_;
+  std::vector<ProbeModel> cells_;
   ProbeModel bath_;
   ProbeModel level_;
   Station station_;

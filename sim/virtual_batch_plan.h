@@ -10,6 +10,7 @@
 
 #include "rules/mass_balance.h"
 #include "rules/profile.h"
+#include "rules/seawater.h"
 #include "rules/time.h"
 #include "rules/units.h"
 #include "sim/probe_models.h"
@@ -18,10 +19,18 @@
 namespace brinegate::sim {
 
 enum class BatchKind {
-  UnderSalted,  // further below the target than tolerance and uncertainty together ...
-  OverSalted,   // ... or above; good instruments, every gram noted
-  Anything,     // whatever the ranges give
-  Good,         // right dose, undisturbed, good instruments: must be proven
+  UnderSalted,    // further below the target than tolerance and uncertainty together ...
+  OverSalted,     // ... or above; good instruments, every gram noted
+  OneLyingCell,   // one cell of two is off by more than its stated uncertainty
+  OnlyCellLying,  // there is but one, and it is
+  Anything,       // whatever the ranges give, instruments within their stated uncertainty
+  Good,           // right dose, undisturbed, good instruments: must be proven
+};
+
+// How an instrument's error is distributed; both have the stated standard uncertainty.
+enum class ErrorLaw {
+  Rectangular,  // within a data sheet's limits of sqrt(3) standard uncertainties, JCGM 100 4.3.7
+  Normal,       // a calibration's, with its tails
 };
 
 struct Pause {
@@ -37,8 +46,17 @@ struct LateAddition {
   bool noted = false;
 };
 
+// A conductivity cell and where it hangs.
+struct CellPlan {
+  ProbeTraits traits;  // mS/cm, in situ or as it shows it
+  Place place = Place::Bulk;
+  std::optional<LinearCompensation> compensation;  // what it does to what it shows
+  LinearCompensation believed;                     // what the keeper configured
+};
+
 struct VirtualBatchPlan {
   std::uint64_t seed = 0;
+  BatchKind kind = BatchKind::Anything;
   Profile profile;
 
   ReservoirSpec reservoir;
@@ -54,14 +72,16 @@ struct VirtualBatchPlan {
   std::vector<Pause> pauses;       // of the circulation
   std::vector<LateAddition> late;  // in the order of time
 
-  ProbeTraits cell;  // mS/cm
-  Place place = Place::Bulk;
-  double salt_factor = 1.0;  // salinity over what conductivity implies
-  ProbeTraits bath;          // °C
-  ProbeTraits level;         // L
+  std::vector<CellPlan> cells;  // one or two
+  double lie = 1.0;             // factor by which the first cell lies beyond its uncertainty
+  double salt_factor = 1.0;     // salinity over what conductivity implies
+  ProbeTraits bath;             // °C
+  ProbeTraits level;            // L
   Duration sample_period{0};
+  std::vector<Pause> gaps;  // of the bus: no sample arrives
 };
 
-VirtualBatchPlan draw_plan(std::uint64_t seed, BatchKind kind);
+VirtualBatchPlan draw_plan(std::uint64_t seed, BatchKind kind,
+                           ErrorLaw errors = ErrorLaw::Rectangular);
 
 }  // namespace brinegate::sim

@@ -101,10 +101,8 @@ Json to_json(const Profile& p) {
           {"risk", p.risk},
           {"temperature_low_c", p.temperature_low.value()},
           {"temperature_high_c", p.temperature_high.value()},
-          {"temperature_steady_c", p.temperature_steady.value()},
           {"circulate_ns", ns(p.circulate)},
           {"keep_ns", ns(p.keep)},
-          {"window_ns", ns(p.window)},
           {"still_to_dissolve_psu", p.still_to_dissolve.value()},
           {"slowest_part_ns", ns(p.slowest_part)},
           {"dose_required", p.dose_required}};
@@ -118,10 +116,8 @@ std::string read_profile(const Json& json, Profile& p) {
   r.read("risk", p.risk);
   r.read("temperature_low_c", p.temperature_low);
   r.read("temperature_high_c", p.temperature_high);
-  r.read("temperature_steady_c", p.temperature_steady);
   r.read("circulate_ns", p.circulate);
   r.read("keep_ns", p.keep);
-  r.read("window_ns", p.window);
   r.read("still_to_dissolve_psu", p.still_to_dissolve);
   r.read("slowest_part_ns", p.slowest_part);
   r.read("dose_required", p.dose_required);

@@ -21,6 +21,7 @@ CheckResult water_stays(const Round& round);
 CheckResult run_within_limits(const Round& round);
 
 // water.cpp
+CheckResult temperature_flat(const Round& round);
 CheckResult on_target(const Round& round);
 CheckResult dissolved(const Round& round);
 CheckResult as_dosed(const Round& round);

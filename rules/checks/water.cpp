@@ -47,8 +47,8 @@ std::optional<Prediction> predicted(const Round& round) {
 
 }  // namespace
 
-// The true salinity lies within tolerance with the profile's risk at most (JCGM 106), now and after
-// whatever may still dissolve.
+// The true salinity lies within tolerance with the profile's risk at most (JCGM 106), now and when
+// all is dissolved.
 CheckResult on_target(const Round& round) {
   const Profile& profile = round.batch.profile;
   CheckResult result;
@@ -58,27 +58,28 @@ CheckResult on_target(const Round& round) {
     result.verdict = Verdict::Waiting;
     return result;
   }
-  const double now = round.salinity.value->value();
-  const double later = now + round.settling.remaining_bound;
-  const double u = round.salinity.standard_uncertainty;
-  result.measured = now;
-  const double risk_now =
-      nonconformance_probability(now, u, *result.needed_low, *result.needed_high);
+  const auto risk_of = [&](PracticalSalinity value, double course_uncertainty) {
+    const double u = std::hypot(round.salinity.standard_uncertainty, course_uncertainty);
+    return nonconformance_probability(value.value(), u, *result.needed_low, *result.needed_high);
+  };
+  // What is measured now counts at once, whatever the course so far made one expect.
+  const PracticalSalinity now = *round.salinity.value;
+  const Forecast& forecast = round.settling.forecast;
+  const double risk_now = risk_of(now, 0.0);
   const double risk_later =
-      nonconformance_probability(later, u, *result.needed_low, *result.needed_high);
+      round.settling.known ? risk_of(forecast.final, forecast.final_uncertainty) : 1.0;
+  result.measured = now.value();
   result.risk = std::max(risk_now, risk_later);
   // What may still dissolve can keep a batch waiting; only what is measured can condemn it.
   const bool condemned = round.settling.settled && risk_now > profile.risk;
-  if (condemned || now > *result.needed_high)
+  if (condemned || now.value() > *result.needed_high)
     result.verdict = Verdict::Violated;
-  else if (*result.risk <= profile.risk && round.settling.known)
-    result.verdict = Verdict::Met;
   else
-    result.verdict = Verdict::Waiting;
+    result.verdict = *result.risk <= profile.risk ? Verdict::Met : Verdict::Waiting;
   return result;
 }
 
-// Nothing more than the profile allows can still dissolve.
+// What still dissolves is within what the profile allows, with 95 % confidence.
 CheckResult dissolved(const Round& round) {
   CheckResult result;
   result.needed_high = round.batch.profile.still_to_dissolve.value();
@@ -86,6 +87,25 @@ CheckResult dissolved(const Round& round) {
   if (round.settling.known)
     result.measured = round.settling.remaining_bound;
   result.verdict = round.settling.settled ? Verdict::Met : Verdict::Waiting;
+  return result;
+}
+
+// S21: while the temperature ramps the salinity stays flat. One that follows it is computed with a
+// compensation that is missing, doubled or wrong.
+CheckResult temperature_flat(const Round& round) {
+  constexpr double most_per_celsius = 0.25;  // PSU; a wrong compensation makes 0.5 to 1
+  constexpr double sure = 0.999;
+  const Forecast& forecast = round.settling.forecast;
+  CheckResult result;
+  result.needed_low = -most_per_celsius;
+  result.needed_high = most_per_celsius;
+  if (!round.settling.known) {
+    result.verdict = Verdict::Waiting;
+    return result;
+  }
+  const bool follows = forecast.follows_temperature_probability >= sure;
+  result.measured = follows ? forecast.per_celsius : 0.0;
+  result.verdict = std::abs(*result.measured) > most_per_celsius ? Verdict::Violated : Verdict::Met;
   return result;
 }
 
@@ -132,8 +152,10 @@ CheckResult circulated(const Round& round) {
   return result;
 }
 
-// In its band, and not on its way out of it.
+// In its band with 95 % confidence, and not on its way out of it. A proven batch stays in it as
+// measured.
 CheckResult temperature_right(const Round& round) {
+  constexpr double accepted_doubt = 0.05;
   const Profile& profile = round.batch.profile;
   CheckResult result;
   result.needed_low = profile.temperature_low.value();
@@ -147,12 +169,15 @@ CheckResult temperature_right(const Round& round) {
     result.verdict = Verdict::Violated;
     return result;
   }
-  const bool steady =
-      round.temperature_course &&
-      std::abs(round.temperature_course->slope_per_second) * seconds(profile.window) <=
-          profile.temperature_steady.value();
-  result.verdict =
-      *round.temperature >= profile.temperature_low && steady ? Verdict::Met : Verdict::Waiting;
+  const auto holds = [&profile](Celsius value) {
+    return value >= profile.temperature_low && value <= profile.temperature_high;
+  };
+  const bool sure =
+      nonconformance_probability(*result.measured, round.temperature_uncertainty,
+                                 *result.needed_low, *result.needed_high) <= accepted_doubt;
+  const bool right = holds(*round.temperature) && holds(round.temperature_ahead) &&
+                     (sure || round.batch.is_proven());
+  result.verdict = right ? Verdict::Met : Verdict::Waiting;
   return result;
 }
 

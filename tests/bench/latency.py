@@ -33,7 +33,7 @@ def configuration(bench):
         "mqtt": {"broker": f"mqtt://127.0.0.1:{bench.broker_port}"},
         "profile": {"reef": {
             "salinity": "35 ppt", "tolerance": "1 ppt", "temperature": ["24 C", "26 C"],
-            "circulate": "1 s", "window": "10 s", "slowest_part": "1 min",
+            "circulate": "1 s", "slowest_part": "1 min",
             "still_to_dissolve": "0.3 PSU", "keep": "1 d"}},
         "station": {"mixer": {
             "profile": "reef", "capacity": "200 L",

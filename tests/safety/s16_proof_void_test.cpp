@@ -62,12 +62,12 @@ TEST(S16, AVoidedProofIsNotGivenAgainInTheSameTurnEvenWithoutACirculationTime) {
   begin.profile = bench_profile();
   begin.profile.circulate = Duration::zero();
   bench.ask(begin);
-  bench.pass(35min);
+  bench.pass(60min);
   ASSERT_EQ(bench.phase(), BatchPhase::Proven);
   NoteCommand note;
   note.water = Litres(5.0);
   bench.ask(note);
-  bench.pass(5min);
+  bench.pass(1min);
   EXPECT_EQ(bench.phase(), BatchPhase::Mixing);
 }
 

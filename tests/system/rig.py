@@ -145,7 +145,7 @@ def cellar(data, broker_port, rack, board=None):
         "link": links,
         "profile": {"reef": {
             "salinity": "35 ppt", "tolerance": "1.5 ppt", "temperature": ["24 C", "26 C"],
-            "circulate": "5 s", "window": "10 s", "slowest_part": "1 min",
+            "circulate": "5 s", "slowest_part": "1 min",
             "still_to_dissolve": "0.3 PSU", "keep": "1 d"}},
         "station": {"mixer": {
             "profile": "reef", "capacity": "200 L", "low_level": "10 L",
