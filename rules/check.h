@@ -10,6 +10,7 @@
 #include "rules/alarm.h"
 #include "rules/batch.h"
 #include "rules/course.h"
+#include "rules/dose_witness.h"
 #include "rules/reading.h"
 #include "rules/salinity_estimate.h"
 #include "rules/station_spec.h"
@@ -58,7 +59,8 @@ struct CheckResult {
   std::optional<double> risk;          // of being out of tolerance, where the check states one
   std::optional<Duration> time_left;   // where it can be told
   std::vector<ProbeTrouble> troubles;  // the probes that the verdict is about
-  MonoTime since;                      // of this verdict
+  std::vector<DoseExplanation> explanations;  // AsDosed, where violated
+  MonoTime since;                             // of this verdict
 };
 
 // How far dissolution has come, derived once before the checks run.
@@ -80,6 +82,7 @@ struct Round {
   std::optional<CourseSummary> temperature_course;
   std::optional<Celsius> temperature;
   std::optional<Litres> volume;
+  const std::optional<DoseWitness>& dose;
   const AlarmBook& alarms;
   bool record_kept = false;
   bool output_answers = false;  // the pump's output confirmed what it was last told

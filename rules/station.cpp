@@ -3,6 +3,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <utility>
 
 #include "rules/seawater.h"
 
@@ -11,7 +12,6 @@ namespace {
 
 using namespace std::chrono_literals;
 
-constexpr PracticalSalinity salty{1.0};               // more than any source water
 constexpr PracticalSalinity unmistakably_salty{5.0};  // a cell that then reads near 0 hangs in air
 constexpr Duration record_alarm_after = 5s;
 constexpr double proven_allowance = 3.0;  // a proven batch may waver by so many times the limit
@@ -291,6 +291,7 @@ void Station::run_while_proven(bool runs, MonoTime now, StationOutcome& outcome)
 }
 
 void Station::evaluate(const StationInputs& inputs, MonoTime now) {
+  dose_ = dose_witness(batch_, volume_, temperature_, *spec_);
   const Round round{*spec_,
                     batch_,
                     readings_,
@@ -300,6 +301,7 @@ void Station::evaluate(const StationInputs& inputs, MonoTime now) {
                     temperature_course_.summary(now),
                     temperature_,
                     volume_,
+                    dose_,
                     alarms_,
                     inputs.record_kept,
                     inputs.output_answers};
@@ -366,12 +368,16 @@ void Station::progress_proof(Instant now, StationOutcome& outcome) {
     batch_.voided = ProofVoid::None;
     batch_.lowest_volume = volume_;
     outcome.events.push_back(BatchProven{*batch_.proof});
+    if (std::exchange(batch_.teaches, false))
+      if (const auto yield = observed_yield(batch_, *spec_))
+        outcome.events.push_back(YieldObserved{*yield});
     return;
   }
   const bool unfit = violated(CheckId::OnTarget) || violated(CheckId::AsDosed);
   const bool rejected = lasts(unfit && settling_.settled, rejection_since_);
   if (rejected && batch_.phase == BatchPhase::Mixing) {
     batch_.phase = BatchPhase::Rejected;
+    batch_.teaches &= !violated(CheckId::AsDosed);
     BatchRejected event;
     std::copy_if(checks_.begin(), checks_.end(), std::back_inserter(event.violated),
                  [](const CheckResult& check) { return check.verdict == Verdict::Violated; });

@@ -14,6 +14,7 @@
 #include "rules/check.h"
 #include "rules/check_catalogue.h"
 #include "rules/course.h"
+#include "rules/dose_witness.h"
 #include "rules/gate.h"
 #include "rules/pump_supervision.h"
 #include "rules/quality.h"
@@ -82,6 +83,7 @@ class Station {
   [[nodiscard]] std::optional<Celsius> temperature() const { return temperature_; }
   [[nodiscard]] std::optional<Litres> volume() const { return volume_; }
   [[nodiscard]] const Settling& settling() const { return settling_; }
+  [[nodiscard]] const std::optional<DoseWitness>& dose() const { return dose_; }
   [[nodiscard]] const Batch& batch() const { return batch_; }
   [[nodiscard]] const Gate& gate() const { return gate_; }
   [[nodiscard]] const AlarmBook& alarms() const { return alarms_; }
@@ -149,6 +151,7 @@ class Station {
   MonoTime salinity_course_at_;
   MonoTime temperature_course_at_;
   Settling settling_;
+  std::optional<DoseWitness> dose_;
 
   Batch batch_;
   std::optional<WallTime> age_unknown_since_;  // restored: how long we were away is not counted yet

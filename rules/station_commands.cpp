@@ -57,6 +57,9 @@ CommandAnswer Station::obey_one(const BeginCommand& command, Instant now, Statio
   batch.dry_salt =
       Grams(batch.rest.value() *
             salt_grams_per_litre(batch.rest_salinity, temperature_.value_or(room_temperature)));
+  const bool holds_nothing = volume_ && *volume_ <= spec_->capacity * 0.01;
+  const bool holds_fresh_water = salinity_.value && *salinity_.value < salty;
+  batch.teaches = holds_nothing || holds_fresh_water;
   if (command.salt) {
     batch.salt = *command.salt;
     batch.dry_salt += *command.salt * command.product.dry_fraction;
@@ -98,6 +101,7 @@ CommandAnswer Station::obey_one(const NoteCommand& command, Instant /*now*/,
   batch_.dry_salt += command.salt * dry_fraction;
   batch_.salt_noted |= command.salt.value() > 0.0;
   batch_.water_noted += command.water - command.removed;
+  batch_.teaches &= command.removed.value() <= 0.0;
   if (adds || command.removed.value() > 0.0)
     supervision_.level_changed_on_purpose();
   outcome.events.push_back(BatchNoted{command});

@@ -5,44 +5,12 @@
 
 #include "rules/checks/checks.h"
 #include "rules/conformity.h"
-#include "rules/seawater.h"
 
 namespace brinegate::checks {
 namespace {
 
-constexpr double two_sided_99_percent = 2.576;
-// Relative standard uncertainties of weighing in and of a lot's dry fraction (common practice, no
-// source).
-constexpr double weighing_uncertainty = 0.01;
-constexpr double dry_fraction_uncertainty = 0.02;
-
 bool is_mixing(const Batch& batch) {
   return batch.phase == BatchPhase::Mixing || batch.phase == BatchPhase::Rejected;
-}
-
-struct Prediction {
-  double salinity = 0.0;              // PSU
-  double standard_uncertainty = 0.0;  // PSU
-};
-
-// What the salt weighed in must have come to in the water that is there.
-std::optional<Prediction> predicted(const Round& round) {
-  const Batch& batch = round.batch;
-  const Litres volume = round.volume.value_or(batch.rest + batch.water_noted);
-  if (!batch.salt_noted || volume.value() <= 0.0 || !round.temperature)
-    return std::nullopt;
-  double volume_share = 0.02;  // litres as noted by a person (common practice, no source)
-  for (const ProbeSpec& probe : round.station.probes)
-    if (probe.measures == Measures::Level && round.volume)
-      volume_share =
-          std::hypot(probe.uncertainty.absolute / volume.value(), probe.uncertainty.relative);
-  const PracticalSalinity salinity =
-      salinity_of_grams_per_litre(batch.dry_salt.value() / volume.value(), *round.temperature);
-  return Prediction{
-      salinity.value(),
-      salinity.value() * std::sqrt(weighing_uncertainty * weighing_uncertainty +
-                                   dry_fraction_uncertainty * dry_fraction_uncertainty +
-                                   volume_share * volume_share)};
 }
 
 }  // namespace
@@ -101,22 +69,23 @@ CheckResult as_dosed(const Round& round) {
     result.verdict = Verdict::Met;
     return result;
   }
-  const auto dose = predicted(round);
-  if (!dose || !round.salinity.value || !is_mixing(batch)) {
+  if (!round.dose || !round.salinity.value || !is_mixing(batch)) {
     result.verdict = Verdict::Waiting;
     return result;
   }
-  const double allowed = two_sided_99_percent * std::hypot(dose->standard_uncertainty,
-                                                           round.salinity.standard_uncertainty);
-  result.measured = round.salinity.value->value();
-  result.needed_low = dose->salinity - allowed;
-  result.needed_high = dose->salinity + allowed;
-  const bool agrees =
-      *result.measured >= *result.needed_low && *result.measured <= *result.needed_high;
-  if (!round.settling.settled && *result.measured <= *result.needed_high)
+  const Uncertain<PracticalSalinity> measured{
+      *round.salinity.value, PracticalSalinity(round.salinity.standard_uncertainty)};
+  const PracticalSalinity allowed = allowed_difference(*round.dose, measured);
+  const PracticalSalinity expected = round.dose->predicted.value;
+  result.measured = measured.value.value();
+  result.needed_low = (expected - allowed).value();
+  result.needed_high = (expected + allowed).value();
+  if (!round.settling.settled && *result.measured <= *result.needed_high) {
     result.verdict = Verdict::Waiting;
-  else
-    result.verdict = agrees ? Verdict::Met : Verdict::Violated;
+    return result;
+  }
+  result.explanations = explanations(*round.dose, measured);
+  result.verdict = result.explanations.empty() ? Verdict::Met : Verdict::Violated;
   return result;
 }
 
