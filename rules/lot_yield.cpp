@@ -10,6 +10,9 @@
 namespace brinegate {
 namespace {
 
+constexpr double assumed_spread = 0.01;  // relative
+constexpr double assumed_spread_weight = 2.0;
+
 constexpr double squared(double x) {
   return x * x;
 }
@@ -63,11 +66,15 @@ LotYield learned(const std::optional<LotYield>& before, const SaltProduct& used,
 }
 
 double spread_between_batches(const LotYield& lot) {
+  const double assumed = squared(assumed_spread * lot.mean);
   if (lot.batches < 2)
-    return 0.0;
+    return std::sqrt(assumed);
   const double expected_of_weighing = lot.own - lot.own_weighted / lot.weights;
   const double per_variance = lot.weights - lot.weights_squared / lot.weights;
-  return std::sqrt(std::max(0.0, (lot.squares - expected_of_weighing) / per_variance));
+  const double seen = std::max(0.0, (lot.squares - expected_of_weighing) / per_variance);
+  const double degrees_of_freedom = lot.batches - 1;
+  return std::sqrt((assumed * assumed_spread_weight + seen * degrees_of_freedom) /
+                   (assumed_spread_weight + degrees_of_freedom));
 }
 
 SaltProduct product_of(const LotYield& lot) {

@@ -10,8 +10,9 @@
 //   for litres) are the same each time: they shift every batch alike, so that any number of batches
 //   is never surer than one is of these (fully correlated terms add linearly, JCGM 100 5.2.2).
 // How batches differ among themselves beyond weighing is estimated by moments (DerSimonian and
-// Kacker 2007, Contemp. Clin. Trials 28:105) and counts in full for the next batch. The mean
-// is weighed against what was taken for the lot before.
+// Kacker 2007, Contemp. Clin. Trials 28:105) and counts in full for the next batch. One batch says
+// nothing of it and few say little: 1 % is taken at first and weighs as much as two batches (common
+// practice, no source). The mean is weighed against what was taken for the lot before.
 #pragma once
 
 #include <optional>
@@ -49,7 +50,7 @@ struct LotYield {
 LotYield learned(const std::optional<LotYield>& before, const SaltProduct& used,
                  const YieldObservation& observation);
 
-// Standard deviation of the dry fraction from batch to batch, beyond weighing. 0 for one batch.
+// Standard deviation of the dry fraction from batch to batch, beyond weighing.
 double spread_between_batches(const LotYield& lot);
 
 // What to take for the lot next time.
