@@ -10,6 +10,7 @@
 #include <gmock/gmock.h>
 #include <gtest/gtest.h>
 
+#include "config/advice.h"
 #include "daemon/engine/state_json.h"
 #include "daemon/store_tables.h"
 #include "rules/lot_yield.h"
@@ -113,6 +114,13 @@ class LearnedLot : public testing::Test {
     EXPECT_TRUE(record.ok());
     RecordWriter writer = std::move(record).value();
     Append append;
+    const std::string batch = R"({"id":"mixer-1","lot":"H-2291","dry_fraction":0.93,)"
+                              R"("dry_fraction_uncertainty":0.02,"dry_fraction_learned":false})";
+    append.states.push_back({"batch", "mixer-1", "mixer", batch});
+    const nlohmann::json seen{{"batch", "mixer-1"},
+                              {"observed_dry_fraction", 0.88},
+                              {"sentence", config::sentence("H-2291", lot_)}};
+    append.entries.push_back({WallTime{}, "mixer", "yield-learned", seen.dump()});
     append.states.push_back({"lot", "H-2291", "mixer", dump(to_json(lot_))});
     EXPECT_TRUE(writer.append(append).ok());
   }
@@ -138,6 +146,14 @@ TEST_F(LearnedLot, IsWhatADoseOfThatLotTakes) {
   const Said said = run_cli({"correct", "--volume", "180 L", "--reading", "33 ppt", "--target",
                              "35 ppt", "--lot", "H-2291", "--config", config_});
   EXPECT_THAT(said.out, HasSubstr("as learned from"));
+}
+
+TEST_F(LearnedLot, StandsInTheReportOfTheBatchThatTaughtIt) {
+  const Said said = run_cli({"batch", "report", "mixer-1", "--config", config_});
+  EXPECT_EQ(said.status, ExitStatus::Done) << said.err;
+  EXPECT_THAT(said.out, HasSubstr("dry fraction uncertainty  0.02"));
+  EXPECT_THAT(said.out, HasSubstr("yield-learned  observed dry fraction 0.88"));
+  EXPECT_THAT(said.out, HasSubstr("90.1 ± 2.9 % of dry salt"));
 }
 
 TEST_F(LearnedLot, AnotherLotTakesWhatIsUsualAndSaysSo) {
