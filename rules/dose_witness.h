@@ -51,7 +51,7 @@ std::optional<DoseWitness> dose_witness(const Batch& batch, std::optional<Litres
                                         std::optional<Celsius> temperature,
                                         const StationSpec& station);
 
-// At most so far apart may the two be at 99 %.
+// At most so far apart may the two be at 99 %. Generous where the dose leans on the cells.
 PracticalSalinity allowed_difference(const DoseWitness& dose,
                                      const Uncertain<PracticalSalinity>& measured);
 

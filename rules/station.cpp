@@ -375,9 +375,10 @@ void Station::progress_proof(Instant now, StationOutcome& outcome) {
   }
   const bool unfit = violated(CheckId::OnTarget) || violated(CheckId::AsDosed);
   const bool rejected = lasts(unfit && settling_.settled, rejection_since_);
+  if (rejected && violated(CheckId::AsDosed))
+    batch_.teaches = false;
   if (rejected && batch_.phase == BatchPhase::Mixing) {
     batch_.phase = BatchPhase::Rejected;
-    batch_.teaches &= !violated(CheckId::AsDosed);
     BatchRejected event;
     std::copy_if(checks_.begin(), checks_.end(), std::back_inserter(event.violated),
                  [](const CheckResult& check) { return check.verdict == Verdict::Violated; });
