@@ -1,11 +1,15 @@
 // SPDX-License-Identifier: Apache-2.0
 #include "config/advice.h"
 
+#include <cmath>
+#include <numeric>
+
 #include <fmt/format.h>
 
 #include "config/quantity.h"
 #include "config/words.h"
 #include "rules/check_catalogue.h"
+#include "rules/conformity.h"
 #include "rules/seawater.h"
 
 namespace brinegate::config {
@@ -14,6 +18,8 @@ namespace {
 // A forecast less certain than this says nothing but that salt is dissolving.
 constexpr double most_told_psu = 1.0;
 constexpr double two_sided_95_percent = 1.96;
+// A forecast to be acted on is surer than this share of the tolerance (standard uncertainty).
+constexpr double sharp_share_of_tolerance = 0.25;
 
 std::string value_text(CheckUnit unit, double value) {
   switch (unit) {
@@ -75,7 +81,7 @@ std::string salinity_sentence(const CheckResult& check) {
       measured_text(check), needed_text(check), 100.0 * check.risk.value_or(1.0));
 }
 
-std::string dose_sentence(const CheckResult& check) {
+std::string dose_sentence(const CheckResult& check, const brinegate::Station& station) {
   switch (check.verdict) {
     case Verdict::Met:
       return "The salt weighed in is what is measured.";
@@ -87,10 +93,17 @@ std::string dose_sentence(const CheckResult& check) {
     case Verdict::Violated:
       break;
   }
-  return fmt::format(
-      "Not as dosed: the salt noted makes {}, measured is {}. The weight, the volume, the dry "
-      "fraction or the probe is wrong: find out which before you use the water.",
-      needed_text(check), measured_text(check));
+  std::string text = "Not as dosed";
+  if (check.needed_low && check.needed_high)
+    text +=
+        fmt::format(": weighed in it must be {}, measured is {}",
+                    show(PracticalSalinity(std::midpoint(*check.needed_low, *check.needed_high))),
+                    measured_text(check));
+  const bool by_level = station.dose() && station.dose()->volume.by_level;
+  for (const DoseExplanation& each : check.explanations)
+    text += fmt::format("{}{}", &each == &check.explanations.front() ? ". Most likely " : ", or ",
+                        explanation_text(each, by_level));
+  return text + ". Find out which before you use the water.";
 }
 
 std::string temperature_sentence(const CheckResult& check) {
@@ -220,7 +233,7 @@ std::string water_sentence(const CheckResult& check, const brinegate::Station& s
         return fmt::format("Watching it dissolve{}.", in_time(check));
       return dissolving_sentence(check, station.settling().forecast);
     case CheckId::AsDosed:
-      return dose_sentence(check);
+      return dose_sentence(check, station);
     case CheckId::Circulated:
       return met ? "Circulated long enough."
                  : fmt::format("Circulated for {} of {}{}.", measured_text(check),
@@ -312,34 +325,96 @@ std::string headline(const brinegate::Station& station, MonoTime now) {
   return fmt::format("Shut: {}", reason);
 }
 
-std::vector<Correction> corrections_for(const brinegate::Station& station) {
+std::string explanation_text(const DoseExplanation& explanation, bool by_level) {
+  const double off = std::abs(explanation.amount);
+  const bool more = explanation.amount > 0.0;  // than was said
+  switch (explanation.suspect) {
+    case DoseSuspect::Weight:
+      return fmt::format("{} {} salt was weighed in than noted", show(Grams(off)),
+                         more ? "more" : "less");
+    case DoseSuspect::Volume:
+      return by_level ? fmt::format("the level reads {} too {}", show(Litres(off)),
+                                    more ? "little" : "much")
+                      : fmt::format("{} {} water is there than noted", show(Litres(off)),
+                                    more ? "more" : "less");
+    case DoseSuspect::Yield: {
+      const double taken = explanation.amount / explanation.relative;
+      return fmt::format("{:.1f} % of the product is dry salt, not {:.1f} %",
+                         100.0 * (taken + explanation.amount), 100.0 * taken);
+    }
+    case DoseSuspect::Probe:
+      return fmt::format("the cells read {} too {}", show(PracticalSalinity(off)),
+                         more ? "little" : "much");
+  }
+  return "";
+}
+
+std::optional<Uncertain<PracticalSalinity>> final_salinity(const brinegate::Station& station) {
   const CheckResult& target = station.checks()[static_cast<std::size_t>(CheckId::OnTarget)];
-  if (target.verdict != Verdict::Violated || !station.salinity().value || !station.volume() ||
-      !station.temperature())
-    return {};
+  const auto& final = station.settling().final_salinity;
+  if (station.batch().is_proven() || !final)
+    return std::nullopt;
+  if (target.verdict == Verdict::Violated)
+    return final;
+  // While it dissolves: once the forecast is sharp enough to act on, and says that it will end off.
+  const double tolerance = station.batch().profile.tolerance.value();
+  const bool sharp =
+      station.settling().forecast.final_uncertainty <= sharp_share_of_tolerance * tolerance;
+  const bool off = nonconformance_probability(final->value.value(),
+                                              final->standard_uncertainty.value(),
+                                              *target.needed_low, *target.needed_high) > 0.5;
+  return sharp && off ? final : std::nullopt;
+}
+
+std::vector<Correction> corrections_for(const brinegate::Station& station,
+                                        const Uncertain<PracticalSalinity>& final_salinity) {
   const Batch& batch = station.batch();
+  if (!batch.in_progress() || !station.temperature())
+    return {};
+  const auto volume = volume_of(batch, station.volume(), *station.temperature(), station.spec());
+  if (!volume)
+    return {};
   const auto found =
-      corrections(Water{*station.volume(), *station.salinity().value}, batch.profile.target,
-                  station.spec().capacity, batch.product, *station.temperature());
+      corrections(Water{volume->litres.value, final_salinity.value}, batch.profile.target,
+                  station.spec().capacity, batch.product, *station.temperature(),
+                  {volume->litres.standard_uncertainty, final_salinity.standard_uncertainty});
   return found ? found.value() : std::vector<Correction>{};
 }
 
+std::vector<Correction> corrections_for(const brinegate::Station& station) {
+  const auto coming = final_salinity(station);
+  return coming ? corrections_for(station, *coming) : std::vector<Correction>{};
+}
+
 std::string sentence(const Correction& correction) {
-  const std::string then = fmt::format("to come to {} in {}.", show(correction.after.salinity),
-                                       show(correction.after.volume));
+  const std::string then =
+      fmt::format(": lands at {} in {}.",
+                  show(Uncertain<PracticalSalinity>{correction.after.salinity,
+                                                    correction.standard_uncertainty}),
+                  show(correction.after.volume));
   switch (correction.action) {
     case CorrectionAction::AddSalt:
       if (correction.remove.value() > 0.0)
-        return fmt::format("Take out {} and add {} of salt {}", show(correction.remove),
+        return fmt::format("Take out {} and add {} of salt{}", show(correction.remove),
                            show(correction.salt), then);
-      return fmt::format("Add {} of salt {}", show(correction.salt), then);
+      return fmt::format("Add {} of salt{}", show(correction.salt), then);
     case CorrectionAction::AddWater:
-      return fmt::format("Add {} of fresh water {}", show(correction.water), then);
+      return fmt::format("Add {} of fresh water{}", show(correction.water), then);
     case CorrectionAction::ReplaceWithWater:
-      return fmt::format("Take out {} and add {} of fresh water {}", show(correction.remove),
+      return fmt::format("Take out {} and add {} of fresh water{}", show(correction.remove),
                          show(correction.water), then);
   }
   return "";
+}
+
+std::string sentence(const std::string& lot, const LotYield& yield) {
+  const SaltProduct product = product_of(yield);
+  const PracticalSalinity usual = Profile{}.target;
+  return fmt::format(
+      "{} yields {:.1f} ± {:.1f} % of dry salt, learned from {} {}: {:.1f} g a litre for {}.", lot,
+      100.0 * product.dry_fraction, 196.0 * product.dry_fraction * product.dry_fraction_uncertainty,
+      yield.batches, yield.batches == 1 ? "batch" : "batches", grams_per_litre_for(usual, product),
+      show(usual));
 }
 
 std::string sentence(const CommandAnswer& answer) {

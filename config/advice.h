@@ -3,11 +3,14 @@
 // act on.
 #pragma once
 
+#include <optional>
 #include <string>
 #include <string_view>
 #include <vector>
 
 #include "rules/check.h"
+#include "rules/dose_witness.h"
+#include "rules/lot_yield.h"
 #include "rules/mass_balance.h"
 #include "rules/station.h"
 #include "rules/station_events.h"
@@ -25,10 +28,22 @@ std::string headline(const brinegate::Station& station, MonoTime now);
 
 std::string sentence(const CommandAnswer& answer);
 
-// Ways to bring a settled batch that is off its target onto it, those that fit first; none where
-// there is nothing to correct or too little is known.
+// "1.2 kg more salt was weighed in than noted", of a volume by level or as noted.
+std::string explanation_text(const DoseExplanation& explanation, bool by_level);
+
+// The salinity that the batch will come to, where that asks for a correction: once it has settled
+// off its target, or while it dissolves and the forecast is sharp enough to act on.
+std::optional<Uncertain<PracticalSalinity>> final_salinity(const brinegate::Station& station);
+// Ways to bring a batch that will come to this salinity onto its target, those that fit first; none
+// where too little is known.
+std::vector<Correction> corrections_for(const brinegate::Station& station,
+                                        const Uncertain<PracticalSalinity>& final_salinity);
+// The same for the final salinity as above; none where there is nothing to correct.
 std::vector<Correction> corrections_for(const brinegate::Station& station);
 std::string sentence(const Correction& correction);
+
+// "H-2291 yields 91.2 ± 2.1 % of dry salt, learned from 3 batches: 39.3 g a litre for 35.00 ppt."
+std::string sentence(const std::string& lot, const LotYield& yield);
 
 struct AlarmWords {
   std::string_view cause;

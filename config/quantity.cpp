@@ -400,6 +400,13 @@ std::string show(PracticalSalinity value) {
   return decimals(ppt, std::abs(ppt) < 0.1 ? 3 : 2) + " ppt";
 }
 
+std::string show(const Uncertain<PracticalSalinity>& value) {
+  const double half = reference_salinity(half_interval_95(value)).value();
+  const int digits = half < 0.095 ? 2 : 1;
+  return fmt::format("{} ± {} ppt", decimals(reference_salinity(value.value).value(), digits),
+                     decimals(half, digits));
+}
+
 std::string show(MilliSiemensPerCm value) {
   return decimals(value.value(), std::abs(value.value()) < 1.0 ? 3 : 2) + " mS/cm";
 }

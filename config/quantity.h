@@ -36,6 +36,8 @@ Result<double> parse_share(std::string_view given);
 // For people: a sensible number of digits, always with the unit.
 std::string show(Celsius value);
 std::string show(PracticalSalinity value);  // as reference salinity: "35.00 ppt"
+// With its 95 % interval: "35.0 ± 0.3 ppt".
+std::string show(const Uncertain<PracticalSalinity>& value);
 std::string show(MilliSiemensPerCm value);
 std::string show(Litres value);
 std::string show(Grams value);     // g below 1 kg, else kg

@@ -53,6 +53,8 @@ constexpr Words<AlarmState, up_to(AlarmState::Normal)> alarm_states{
     {"unacknowledged", "acknowledged", "returned unacknowledged", "normal"}};
 constexpr Words<CorrectionAction, up_to(CorrectionAction::ReplaceWithWater)> correction_actions{
     {"add-salt", "add-water", "replace-with-water"}};
+constexpr Words<DoseSuspect, up_to(DoseSuspect::Probe)> dose_suspects{
+    {"weight", "volume", "yield", "probe"}};
 
 }  // namespace
 
@@ -91,6 +93,9 @@ std::string_view word(AlarmState state) {
 }
 std::string_view word(CorrectionAction action) {
   return correction_actions.of(action);
+}
+std::string_view word(DoseSuspect suspect) {
+  return dose_suspects.of(suspect);
 }
 
 std::optional<AlarmId> alarm_of(std::string_view word) {

@@ -29,6 +29,7 @@ std::string_view word(BatchEnd end);
 std::string_view word(AlarmId alarm);
 std::string_view word(AlarmState state);
 std::string_view word(CorrectionAction action);
+std::string_view word(DoseSuspect suspect);
 
 std::optional<AlarmId> alarm_of(std::string_view word);
 std::optional<AlarmState> alarm_state_of(std::string_view word);

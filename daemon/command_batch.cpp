@@ -53,7 +53,8 @@ Command begin_command() {
                       json_option},
           .notes =
               "Profile and lot are frozen into the batch: editing them later changes nothing "
-              "about it.",
+              "about it. Without --dry-fraction the lot yields what was learned of it from "
+              "proven batches.",
           .run = begin};
 }
 

@@ -59,6 +59,8 @@ void print_json(const Question& asked, const Dose& dose, bool fits, Console& con
       {"reference_salinity_after_g_kg", reference_salinity(asked.target).value()},
       {"assumed",
        {{"dry_fraction", asked.salt.dry_fraction},
+        {"dry_fraction_uncertainty", asked.salt.dry_fraction_uncertainty},
+        {"dry_fraction_learned", asked.salt.learned},
         {"temperature_c", asked.temperature.value()},
         {"density_after_kg_m3", density(asked.target, asked.temperature).value()}}}};
   if (asked.capacity)
@@ -120,6 +122,8 @@ Command dose_command() {
                       {"capacity", "200 L", "of the reservoir: status 1 where it does not fit"},
                       temperature_option,
                       dry_fraction_option,
+                      lot_option,
+                      config_option,
                       json_option},
           .notes =
               "Salt raises the volume: 200 L of fresh water become more than 200 L. Weigh; "

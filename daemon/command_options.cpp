@@ -8,7 +8,11 @@
 #include <fmt/ostream.h>
 
 #include "config/quantity.h"
+#include "daemon/command_ask.h"
 #include "daemon/command_text.h"
+#include "daemon/engine/state_json.h"
+#include "daemon/store_tables.h"
+#include "rules/lot_yield.h"
 #include "rules/seawater.h"
 
 namespace brinegate::daemon {
@@ -21,7 +25,35 @@ void OptionReader::refuse(std::string_view option, std::string_view why) {
 SaltProduct OptionReader::salt_product() {
   SaltProduct product;
   product.dry_fraction = read(dry_fraction_option.name, config::parse_share, product.dry_fraction);
-  return product;
+  if (!arguments_.has(lot_option.name))
+    return product;
+  if (arguments_.has(dry_fraction_option.name))
+    refuse(lot_option.name, "and --dry-fraction both say what the salt yields: give one of them");
+  return product_of_lot(std::string(arguments_.option(lot_option.name))).value_or(product);
+}
+
+std::optional<SaltProduct> OptionReader::product_of_lot(const std::string& lot) {
+  const auto data = find_data_folder(arguments_, console_);
+  if (!data) {
+    all_read_ = false;
+    return std::nullopt;
+  }
+  const auto lots = query_states(*data, "lot", "");
+  if (!lots) {
+    refuse(lot_option.name, lots.error().message);
+    return std::nullopt;
+  }
+  for (const StoredState& state : *lots) {
+    if (state.key != lot)
+      continue;
+    const auto yield = lot_yield_from(state.body);
+    if (yield)
+      return product_of(*yield);
+    refuse(lot_option.name, yield.error().message);
+    return std::nullopt;
+  }
+  fmt::print(console_.err, "brinegate: nothing was learned of lot {} yet\n", lot);
+  return std::nullopt;
 }
 
 Result<double> parse_number(std::string_view text) {
@@ -34,11 +66,12 @@ Result<double> parse_number(std::string_view text) {
 
 std::string assumptions_text(SaltProduct salt, PracticalSalinity target, Celsius temperature) {
   return wrapped(
-      fmt::format("Assumed: {:g} % of the product's mass is anhydrous sea salt and the rest water, "
-                  "moisture and water of hydration, which counts as water; everything at {}, where "
-                  "water at the target weighs {:.2f} kg/m3.",
-                  100.0 * salt.dry_fraction, config::show(temperature),
-                  density(target, temperature).value()),
+      fmt::format("Assumed: {:.4g} % of the product's mass is anhydrous sea salt{} and the rest "
+                  "water, moisture and water of hydration, which counts as water; everything at "
+                  "{}, where water at the target weighs {:.2f} kg/m3.",
+                  100.0 * salt.dry_fraction,
+                  salt.learned ? ", as learned from proven batches," : "",
+                  config::show(temperature), density(target, temperature).value()),
       0, 0);
 }
 

@@ -24,6 +24,8 @@ inline constexpr Operand probe_operand{"PROBE", "its name in the configuration"}
 inline constexpr Option dry_fraction_option{
     "dry-fraction", "0.93",
     "share of the product that is anhydrous sea salt, the rest being water; assumed 0.93"};
+inline constexpr Option lot_option{
+    "lot", "NAME", "instead: take what the daemon has learned of this lot from proven batches"};
 inline constexpr Option temperature_option{"temperature", "24 C", "of the water; assumed 25 C"};
 
 inline constexpr Celsius assumed_water_temperature{25.0};
@@ -48,6 +50,7 @@ class OptionReader {
   T read(std::string_view option, Result<T> (*parse)(std::string_view), T otherwise) {
     return find(option, parse).value_or(otherwise);
   }
+  // As given, or as learned of the lot that is named, else as assumed.
   SaltProduct salt_product();
   // Reports that an option's value will not do.
   void refuse(std::string_view option, std::string_view why);
@@ -55,6 +58,8 @@ class OptionReader {
   [[nodiscard]] bool all_read() const { return all_read_; }
 
  private:
+  std::optional<SaltProduct> product_of_lot(const std::string& lot);
+
   const Arguments& arguments_;
   Console& console_;
   bool all_read_ = true;

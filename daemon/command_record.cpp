@@ -43,8 +43,8 @@ std::string sentence_of(const Json& check) {
 std::string event_text(const Json& body) {
   Json facts = Json::object();
   for (const char* name : {"permit", "volume_l", "salt_g", "salt_total_g", "water_l", "removed_l",
-                           "asked_l", "drawn_l", "risk", "end", "reason", "text", "state", "cause",
-                           "standard", "shown", "slope", "offset"}) {
+                           "asked_l", "drawn_l", "risk", "observed_dry_fraction", "end", "reason",
+                           "text", "state", "cause", "standard", "shown", "slope", "offset"}) {
     if (const auto found = body.find(name);
         found != body.end() && *found != Json("") && *found != Json(0.0))
       facts[name] = *found;
@@ -54,6 +54,7 @@ std::string event_text(const Json& body) {
     if (!sentence.empty())
       text += (text.empty() ? "" : "; ") + sentence;
   };
+  add(sentence_of(body));
   add(sentence_of(body.value("first_out", Json())));
   for (const Json& check : body.value("violated", Json::array()))
     add(sentence_of(check));
@@ -64,7 +65,8 @@ std::string event_text(const Json& body) {
 Json batch_facts(const Json& body) {
   Json facts{{"profile", body.value("profile", Json::object()).value("name", "")}};
   for (const char* name :
-       {"lot", "phase", "end", "begun", "salt_g", "dry_fraction", "rest_l", "drawn_l"}) {
+       {"lot", "phase", "end", "begun", "salt_g", "dry_fraction", "dry_fraction_uncertainty",
+        "dry_fraction_learned", "rest_l", "drawn_l"}) {
     if (const auto found = body.find(name); found != body.end())
       facts[name] = *found;
   }

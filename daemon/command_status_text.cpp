@@ -155,6 +155,7 @@ std::string station_text(const Json& station) {
   text += section("Readings", readings_text(station));
   text += section("Salinity", facts_text(member(station, "salinity", Json::object())));
   text += section("Batch", facts_text(member(station, "batch", Json::object())));
+  text += section("Dose", facts_text(member(station, "dose", Json::object())));
   text += section("Permit", facts_text(member(station, "permit", Json::object())));
   text += section("Change", facts_text(member(station, "change", Json::object())));
   text += section("Advice", advice_text(station));

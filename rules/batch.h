@@ -13,6 +13,8 @@
 
 namespace brinegate {
 
+constexpr PracticalSalinity salty{1.0};  // more than any source water
+
 enum class BatchPhase { Empty, Rejected, Filling, Mixing, Proven, Drawing };
 
 // What was true when the batch was proven.
@@ -45,6 +47,9 @@ struct Batch {
   bool salt_noted = false;
   Litres water_noted;      // fresh water noted less water noted as removed
   bool salt_seen = false;  // the water was salty since it began
+  // Its proof will tell what the lot yields: it began with fresh water or none, and since then
+  // nothing was taken out and its dose was not disputed.
+  bool teaches = false;
   Duration circulated{0};  // since the last addition
   Duration age{0};         // since it began
   std::optional<Proof> proof;

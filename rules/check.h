@@ -10,6 +10,7 @@
 #include "rules/alarm.h"
 #include "rules/batch.h"
 #include "rules/dissolution.h"
+#include "rules/dose_witness.h"
 #include "rules/reading.h"
 #include "rules/salinity_estimate.h"
 #include "rules/station_spec.h"
@@ -59,7 +60,8 @@ struct CheckResult {
   std::optional<double> risk;          // of being out of tolerance, where the check states one
   std::optional<Duration> time_left;   // where it can be told
   std::vector<ProbeTrouble> troubles;  // the probes that the verdict is about
-  MonoTime since;                      // of this verdict
+  std::vector<DoseExplanation> explanations;  // AsDosed, where violated
+  MonoTime since;                             // of this verdict
 };
 
 // How far dissolution has come, derived once before the checks run.
@@ -68,6 +70,8 @@ struct Settling {
   bool known = false;            // the forecast can be judged by: circulated water, enough of it
   double remaining_bound = 0.0;  // PSU; at most this may still come or go (95 %)
   bool settled = false;          // within what the profile allows, with 95 % confidence
+  // By the cells: the forecast, with all that the instruments leave open.
+  std::optional<Uncertain<PracticalSalinity>> final_salinity;
   std::optional<Duration> time_left;
 };
 
@@ -83,6 +87,7 @@ struct Round {
   Celsius temperature_ahead;             // where it will be in a while if it goes on as it does
   double temperature_uncertainty = 0.0;  // °C, standard
   std::optional<Litres> volume;
+  const std::optional<DoseWitness>& dose;
   const AlarmBook& alarms;
   bool record_kept = false;
   bool output_answers = false;  // the pump's output confirmed what it was last told

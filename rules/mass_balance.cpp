@@ -124,6 +124,7 @@ Correction add_salt(Water batch, Litres remove, PracticalSalinity target, SaltPr
           Litres(0.0),
           remove,
           mixed(kept, Litres(0.0), product, salt, temperature),
+          {},
           false};
 }
 
@@ -146,6 +147,7 @@ Correction dilute(Water batch, Litres remove, PracticalSalinity target, Celsius 
           water,
           remove,
           mixed(kept, water, Grams(0.0), {}, temperature),
+          {},
           false};
 }
 
@@ -155,6 +157,24 @@ Litres room_for_water(Water batch, PracticalSalinity target, Litres volume_after
   const Grams after(volume_after.value() * grams_per_litre(target, temperature));
   const Grams kept = after * (salt_share(target) / salt_share(batch.salinity));
   return batch.volume - Litres(kept.value() / grams_per_litre(batch.salinity, temperature));
+}
+
+// How sure it is where a correction lands that is carried out as computed.
+PracticalSalinity landing_uncertainty(const Correction& way, Water batch, SaltProduct salt,
+                                      Celsius temperature, WaterUncertainty uncertainty) {
+  const auto moves_it = [&](Water truly, SaltProduct product) {
+    truly.volume -= way.remove;
+    const Water after = mixed(truly, way.water, way.salt, product, temperature);
+    return (after.salinity - way.after.salinity).value();
+  };
+  Water more = batch;
+  more.volume += uncertainty.volume;
+  Water saltier = batch;
+  saltier.salinity += uncertainty.salinity;
+  SaltProduct drier = salt;
+  drier.dry_fraction *= 1.0 + salt.dry_fraction_uncertainty;
+  return PracticalSalinity(
+      std::hypot(moves_it(more, salt), moves_it(saltier, salt), moves_it(batch, drier)));
 }
 
 }  // namespace
@@ -212,7 +232,8 @@ Water mixed(Water rest, Litres water, Grams salt, SaltProduct product, Celsius t
 }
 
 Result<std::vector<Correction>> corrections(Water batch, PracticalSalinity target, Litres capacity,
-                                            SaltProduct salt, Celsius temperature) {
+                                            SaltProduct salt, Celsius temperature,
+                                            WaterUncertainty uncertainty) {
   if (auto error = wrong_water("the batch", batch))
     return *error;
   if (auto error = wrong_volume("the full reservoir", capacity))
@@ -237,8 +258,10 @@ Result<std::vector<Correction>> corrections(Water batch, PracticalSalinity targe
     ways.push_back(
         dilute(batch, room_for_water(batch, target, after, temperature), target, temperature));
   }
-  for (Correction& way : ways)
+  for (Correction& way : ways) {
+    way.standard_uncertainty = landing_uncertainty(way, batch, salt, temperature, uncertainty);
     way.fits = way.after.volume <= capacity + Litres(same_amount);
+  }
   std::stable_partition(ways.begin(), ways.end(), [](const Correction& way) { return way.fits; });
   return ways;
 }

@@ -21,6 +21,9 @@ struct Water {
 // hydration and counts as water.
 struct SaltProduct {
   double dry_fraction = 0.93;  // range (0.2, 1]; common practice, no source: 0.85 to 1
+  // Relative standard uncertainty; common practice, no source.
+  double dry_fraction_uncertainty = 0.02;
+  bool learned = false;  // from proven batches of the lot: it leans on the cells that proved them
 };
 
 struct Dose {
@@ -53,13 +56,23 @@ struct Correction {
   Litres water;   // fresh water to add
   Litres remove;  // to take out first
   Water after;
-  bool fits = false;  // after.volume within the capacity
+  PracticalSalinity standard_uncertainty;  // of after.salinity
+  bool fits = false;                       // after.volume within the capacity
+};
+
+// Standard uncertainties of what is in the reservoir.
+struct WaterUncertainty {
+  Litres volume;
+  PracticalSalinity salinity;
 };
 
 // Every way from `batch` to `target`, those that fit first. Empty when already there (within 1e-9).
 // Too weak: AddSalt, and where that overflows, AddSalt after taking out what makes it end full.
 // Too strong: AddWater, and ReplaceWithWater ending at the present volume (at most the capacity).
+// Where each lands is as sure as what it starts from and the product's yield are: their parts by
+// numerical sensitivities, combined as independent (JCGM 100, 5.1.2).
 Result<std::vector<Correction>> corrections(Water batch, PracticalSalinity target, Litres capacity,
-                                            SaltProduct salt, Celsius temperature);
+                                            SaltProduct salt, Celsius temperature,
+                                            WaterUncertainty uncertainty = {});
 
 }  // namespace brinegate

@@ -3,6 +3,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <utility>
 
 #include "rules/seawater.h"
 
@@ -11,7 +12,6 @@ namespace {
 
 using namespace std::chrono_literals;
 
-constexpr PracticalSalinity salty{1.0};               // more than any source water
 constexpr PracticalSalinity unmistakably_salty{5.0};  // a cell that then reads near 0 hangs in air
 constexpr Duration record_alarm_after = 5s;
 constexpr double proven_allowance = 3.0;  // a proven batch may waver by so many times the limit
@@ -143,6 +143,10 @@ void Station::derive_settling(bool judged) {
   settling_.known = judged && forecast.known;
   if (!settling_.known)
     return;
+  if (salinity_.value)
+    settling_.final_salinity = Uncertain<PracticalSalinity>{
+        forecast.final, PracticalSalinity(std::hypot(salinity_.standard_uncertainty,
+                                                     forecast.final_uncertainty))};
   settling_.remaining_bound =
       std::abs(forecast.remaining) + one_sided_95_percent * forecast.remaining_uncertainty;
   settling_.settled = batch_.is_proven() ? settling_.remaining_bound <= proven_allowance * allowed
@@ -302,26 +306,21 @@ void Station::run_while_proven(bool runs, MonoTime now, StationOutcome& outcome)
 }
 
 void Station::evaluate(const StationInputs& inputs, MonoTime now) {
-  Round round{*spec_,
-              batch_,
-              readings_,
-              faults_,
-              salinity_,
-              settling_,
-              temperature_,
-              {},
-              0.0,
-              volume_,
-              alarms_,
-              inputs.record_kept,
-              inputs.output_answers};
-  if (const auto thermometer = batch_thermometer()) {
-    const double ahead = look_ahead * seconds(batch_.profile.slowest_part);
-    round.temperature_ahead =
-        Celsius(temperature_trend_.level() + temperature_trend_.per_second() * ahead);
-    round.temperature_uncertainty =
-        standard_uncertainty(spec_->probes[*thermometer].uncertainty, temperature_trend_.level());
-  }
+  dose_ = dose_witness(batch_, volume_, temperature_, *spec_);
+  const Round round{.station = *spec_,
+                    .batch = batch_,
+                    .readings = readings_,
+                    .faults = faults_,
+                    .salinity = salinity_,
+                    .settling = settling_,
+                    .temperature = temperature_,
+                    .temperature_ahead = temperature_ahead(),
+                    .temperature_uncertainty = temperature_uncertainty(),
+                    .volume = volume_,
+                    .dose = dose_,
+                    .alarms = alarms_,
+                    .record_kept = inputs.record_kept,
+                    .output_answers = inputs.output_answers};
   checks_before_ = checks_;
   checks_ = evaluate_checks(round);
   CheckResult& age = checks_[static_cast<std::size_t>(CheckId::NotTooOld)];
@@ -331,6 +330,18 @@ void Station::evaluate(const StationInputs& inputs, MonoTime now) {
     const bool same = stepped_ && checks_before_[i].verdict == checks_[i].verdict;
     checks_[i].since = same ? checks_before_[i].since : now;
   }
+}
+
+Celsius Station::temperature_ahead() const {
+  const double ahead = look_ahead * seconds(batch_.profile.slowest_part);
+  return Celsius(temperature_trend_.level() + temperature_trend_.per_second() * ahead);
+}
+
+double Station::temperature_uncertainty() const {
+  const auto thermometer = batch_thermometer();
+  return thermometer ? standard_uncertainty(spec_->probes[*thermometer].uncertainty,
+                                            temperature_trend_.level())
+                     : 0.0;
 }
 
 bool Station::every_check_met() const {
@@ -388,10 +399,15 @@ void Station::progress_proof(Instant now, StationOutcome& outcome) {
     batch_.voided = ProofVoid::None;
     batch_.lowest_volume = volume_;
     outcome.events.push_back(BatchProven{*batch_.proof});
+    if (std::exchange(batch_.teaches, false))
+      if (const auto yield = observed_yield(batch_, *spec_))
+        outcome.events.push_back(YieldObserved{*yield});
     return;
   }
   const bool unfit = violated(CheckId::OnTarget) || violated(CheckId::AsDosed);
   const bool rejected = lasts(unfit && settling_.settled, rejection_since_);
+  if (rejected && violated(CheckId::AsDosed))
+    batch_.teaches = false;
   if (rejected && batch_.phase == BatchPhase::Mixing) {
     batch_.phase = BatchPhase::Rejected;
     BatchRejected event;

@@ -14,6 +14,7 @@
 #include "rules/check.h"
 #include "rules/check_catalogue.h"
 #include "rules/dissolution.h"
+#include "rules/dose_witness.h"
 #include "rules/gate.h"
 #include "rules/pump_supervision.h"
 #include "rules/quality.h"
@@ -83,6 +84,7 @@ class Station {
   [[nodiscard]] std::optional<Celsius> temperature() const { return temperature_; }
   [[nodiscard]] std::optional<Litres> volume() const { return volume_; }
   [[nodiscard]] const Settling& settling() const { return settling_; }
+  [[nodiscard]] const std::optional<DoseWitness>& dose() const { return dose_; }
   [[nodiscard]] const Batch& batch() const { return batch_; }
   [[nodiscard]] const Gate& gate() const { return gate_; }
   [[nodiscard]] const AlarmBook& alarms() const { return alarms_; }
@@ -118,6 +120,8 @@ class Station {
   static Dissolution dissolution_of(const Profile& profile);
   static Trend temperature_trend_of(const Profile& profile);
   [[nodiscard]] std::optional<std::size_t> batch_thermometer() const;
+  [[nodiscard]] Celsius temperature_ahead() const;
+  [[nodiscard]] double temperature_uncertainty() const;
   void follow_dissolution();
   void derive_settling(bool judged);
   void add_age(Instant now);
@@ -154,6 +158,7 @@ class Station {
   MonoTime dissolution_at_;
   bool water_moved_ = false;
   Settling settling_;
+  std::optional<DoseWitness> dose_;
 
   Batch batch_;
   std::optional<WallTime> age_unknown_since_;  // restored: how long we were away is not counted yet

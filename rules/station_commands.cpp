@@ -18,6 +18,20 @@ CommandAnswer answer(AnswerCode code) {
 
 constexpr Celsius room_temperature{25.0};
 
+// Cells that the last batch made expect salt take fresh water for air. Where the reservoir is at
+// least half full it is water: so much salt water that they hang above would be disputed by the
+// dose.
+bool takes_fresh_water_for_air(const StationSpec& station, const std::vector<Reading>& readings,
+                               std::optional<Litres> volume) {
+  if (!volume || *volume < station.capacity * 0.5)
+    return false;
+  for (std::size_t i = 0; i < readings.size(); ++i)
+    if (is_salinity_cell(station.probes[i].measures) &&
+        readings[i].reason() != QualityReason::InAir)
+      return false;
+  return true;
+}
+
 }  // namespace
 
 void Station::obey(const StationInputs& inputs, bool changes, Instant now,
@@ -50,13 +64,17 @@ CommandAnswer Station::obey_one(const BeginCommand& command, Instant now, Statio
   batch.begun = now.wall;
   batch.phase = BatchPhase::Filling;
   batch.rest = std::max(Litres(0.0), volume_.value_or(Litres(0.0)));
+  const bool fresh = salinity_.value ? *salinity_.value < salty
+                                     : takes_fresh_water_for_air(*spec_, readings_, volume_);
   if (salinity_.value)
     batch.rest_salinity = *salinity_.value;
-  else if (batch_.proof && batch_.in_progress())
+  else if (!fresh && batch_.proof && batch_.in_progress())
     batch.rest_salinity = batch_.proof->salinity;
   batch.dry_salt =
       Grams(batch.rest.value() *
             salt_grams_per_litre(batch.rest_salinity, temperature_.value_or(room_temperature)));
+  const bool holds_nothing = volume_ && *volume_ <= spec_->capacity * 0.01;
+  batch.teaches = fresh || holds_nothing;
   if (command.salt) {
     batch.salt = *command.salt;
     batch.dry_salt += *command.salt * command.product.dry_fraction;
@@ -98,6 +116,7 @@ CommandAnswer Station::obey_one(const NoteCommand& command, Instant /*now*/,
   batch_.dry_salt += command.salt * dry_fraction;
   batch_.salt_noted |= command.salt.value() > 0.0;
   batch_.water_noted += command.water - command.removed;
+  batch_.teaches &= command.removed.value() <= 0.0;
   if (adds || command.removed.value() > 0.0)
     supervision_.level_changed_on_purpose();
   outcome.events.push_back(BatchNoted{command});

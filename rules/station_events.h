@@ -12,6 +12,7 @@
 #include "rules/calibration.h"
 #include "rules/check.h"
 #include "rules/gate.h"
+#include "rules/lot_yield.h"
 #include "rules/water_change.h"
 
 namespace brinegate {
@@ -97,6 +98,10 @@ struct BatchEnded {
 struct BatchProven {
   Proof proof;
 };
+// The first proof of a batch that tells what its lot yields.
+struct YieldObserved {
+  YieldObservation observation;
+};
 struct BatchRejected {
   std::vector<CheckResult> violated;
 };
@@ -132,8 +137,9 @@ struct ProbeCalibrated {
   Calibration calibration;
 };
 
-using StationEvent = std::variant<BatchBegan, BatchNoted, BatchEnded, BatchProven, BatchRejected,
-                                  ProofLost, PermitAsked, PermitWithdrawn, GateOpened, GateShut,
-                                  PumpRunBegan, ChangeEnded, AlarmChanged, ProbeCalibrated>;
+using StationEvent =
+    std::variant<BatchBegan, BatchNoted, BatchEnded, BatchProven, YieldObserved, BatchRejected,
+                 ProofLost, PermitAsked, PermitWithdrawn, GateOpened, GateShut, PumpRunBegan,
+                 ChangeEnded, AlarmChanged, ProbeCalibrated>;
 
 }  // namespace brinegate

@@ -49,4 +49,16 @@ using Litres = Quantity<struct LitresTag>;
 using LitresPerMinute = Quantity<struct LitresPerMinuteTag>;
 using Grams = Quantity<struct GramsTag>;
 
+// The best estimate of a quantity and its standard uncertainty (JCGM 100, k = 1).
+template <class Q>
+struct Uncertain {
+  Q value;
+  Q standard_uncertainty;
+};
+// The true value lies so far from the estimate at most, in 95 of 100 cases of normal error.
+template <class Q>
+constexpr Q half_interval_95(const Uncertain<Q>& q) {
+  return 1.96 * q.standard_uncertainty;
+}
+
 }  // namespace brinegate

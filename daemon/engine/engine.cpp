@@ -49,6 +49,7 @@ struct Engine::Parts {
 
   const config::Site site;
   std::vector<StationUnit> units;
+  LotYields lots;
 
   // The record. One append is on its way at a time, so that what is stored is always the latest;
   // what happens meanwhile, and what the disk refused, waits.
@@ -80,6 +81,13 @@ Result<std::unique_ptr<Engine>> Engine::create(const config::Site& site,
                                                const RestoredStates& restored, Instant now) {
   auto parts = std::make_unique<Parts>(site);
   for (const StoredState& state : restored) {
+    if (state.table == "lot") {
+      const auto lot = lot_yield_from(state.body);
+      if (!lot)
+        return Error{fmt::format("lot {}: {}", state.key, lot.error().message)};
+      parts->lots[state.key] = *lot;
+      continue;
+    }
     StationUnit* unit = parts->unit(state.station);
     if (unit == nullptr)
       continue;  // a station that is no longer configured
@@ -112,7 +120,7 @@ std::vector<Effect> Engine::turn(std::span<const Event> events, Instant now) {
   if (std::exchange(p.first_turn, false))
     append.entries.push_back({now.wall, "", "started", "{}"});
   for (std::size_t i = 0; i < p.units.size(); ++i) {
-    if (const auto permit = p.units[i].step(record_kept, p.ending, now, effects, append))
+    if (const auto permit = p.units[i].step(record_kept, p.ending, now, effects, append, p.lots))
       p.waiting.permits.emplace_back(i, *permit);
     p.units[i].publish(now, p.publish_everything, effects);
   }
@@ -189,7 +197,7 @@ void Engine::Parts::take_request(const RequestArrived& arrived, Instant now,
     return;
   }
   const BatchIds ids{now.wall, asked->station().batch().id};
-  auto command = command_of(*request, arrived.origin, site, *asked, ids);
+  auto command = command_of(*request, arrived.origin, site, *asked, ids, lots);
   if (!command)
     return answer(arrived, request->id, false, "Refused: " + command.error().message + ".",
                   effects);

@@ -40,6 +40,14 @@ struct Writer {
     body["checks"] = checks();
     return {"proven", body};
   }
+  RecordText operator()(const YieldObserved& e) const {
+    return {"yield-learned",
+            {{"batch", batch_id()},
+             {"lot", station.batch().lot},
+             {"observed_dry_fraction", e.observation.dry_fraction},
+             {"own_uncertainty", e.observation.own_uncertainty},
+             {"shared_uncertainty", e.observation.shared_uncertainty}}};
+  }
   RecordText operator()(const BatchRejected& e) const {
     Json violated = Json::array();
     for (const CheckResult& check : e.violated)

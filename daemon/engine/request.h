@@ -3,6 +3,7 @@
 //   {"id": "a1", "station": "mixer", "do": "change", "volume": "40 L"}
 //   {"do": "stop"}                                      end the change that runs
 //   {"do": "begin", "lot": "H-2291", "profile": "reef", "salt": "7.4 kg", "dry_fraction": 0.93}
+//    (without dry_fraction: what was learned of the lot)
 //   {"do": "note", "salt": "86 g", "water": "2 L", "removed": "3 L", "salt_total": "7.4 kg",
 //    "text": "..."}                                     (any of them)
 //   {"do": "abandon"}

@@ -27,7 +27,7 @@ std::string batch_id(const std::string& station, const BatchIds& ids) {
 }
 
 Result<Command> begin_command(const BeginBatch& asked, const config::Site& site,
-                              const StationUnit& unit, const BatchIds& ids) {
+                              const StationUnit& unit, const BatchIds& ids, const LotYields& lots) {
   const std::string& name = asked.profile.empty() ? unit.configured().profile : asked.profile;
   const auto profile = std::find_if(site.profiles.begin(), site.profiles.end(),
                                     [&name](const Profile& each) { return each.name == name; });
@@ -43,6 +43,8 @@ Result<Command> begin_command(const BeginBatch& asked, const config::Site& site,
   command.lot = asked.lot;
   command.profile = *profile;
   command.salt = asked.salt;
+  if (const auto lot = lots.find(asked.lot); lot != lots.end() && !asked.dry_fraction)
+    command.product = product_of(lot->second);
   if (asked.dry_fraction)
     command.product.dry_fraction = *asked.dry_fraction;
   return Command(command);
@@ -114,7 +116,7 @@ std::string unknown_station(const std::string& name, const config::Site& site) {
 }
 
 Result<Command> command_of(const Request& request, Origin origin, const config::Site& site,
-                           const StationUnit& unit, const BatchIds& ids) {
+                           const StationUnit& unit, const BatchIds& ids, const LotYields& lots) {
   if (const auto* change = std::get_if<AskChange>(&request.act))
     return Command(ChangeCommand{change->volume});
   if (std::holds_alternative<StopChange>(request.act))
@@ -130,7 +132,7 @@ Result<Command> command_of(const Request& request, Origin origin, const config::
   if (origin == Origin::Network)
     return Error{"this can only be asked on the machine itself, with the command line"};
   if (const auto* begin = std::get_if<BeginBatch>(&request.act))
-    return begin_command(*begin, site, unit, ids);
+    return begin_command(*begin, site, unit, ids, lots);
   if (std::holds_alternative<AbandonBatch>(request.act))
     return Command(AbandonCommand{});
   if (const auto* calibrate = std::get_if<CalibrateProbe>(&request.act))

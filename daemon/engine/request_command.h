@@ -21,7 +21,7 @@ struct BatchIds {
 };
 
 Result<Command> command_of(const Request& request, Origin origin, const config::Site& site,
-                           const StationUnit& unit, const BatchIds& ids);
+                           const StationUnit& unit, const BatchIds& ids, const LotYields& lots);
 
 // "there is no station 'mixr': did you mean 'mixer'?"
 std::string unknown_station(const std::string& name, const config::Site& site);

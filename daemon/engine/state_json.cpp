@@ -153,6 +153,9 @@ std::string read_batch(const Json& json, Batch& b) {
   r.read("begun_ns", b.begun);
   r.read_word("phase", b.phase, config::phase_of);
   r.read("dry_fraction", b.product.dry_fraction);
+  r.read("dry_fraction_uncertainty", b.product.dry_fraction_uncertainty);
+  r.read("dry_fraction_learned", b.product.learned);
+  r.read("teaches", b.teaches);
   r.read("rest_l", b.rest);
   r.read("rest_salinity_psu", b.rest_salinity);
   r.read("dry_salt_g", b.dry_salt);
@@ -199,6 +202,9 @@ Json to_json(const Batch& b) {
           {"begun", iso_time(b.begun)},
           {"begun_ns", ns(b.begun)},
           {"dry_fraction", b.product.dry_fraction},
+          {"dry_fraction_uncertainty", b.product.dry_fraction_uncertainty},
+          {"dry_fraction_learned", b.product.learned},
+          {"teaches", b.teaches},
           {"rest_l", b.rest.value()},
           {"rest_salinity_psu", b.rest_salinity.value()},
           {"dry_salt_g", b.dry_salt.value()},
@@ -235,6 +241,19 @@ Json to_json(const StationMemory& m) {
 Json to_json(const Calibration& c) {
   return {{"slope", c.slope}, {"offset", c.offset},   {"standard", c.standard},
           {"shown", c.shown}, {"at", iso_time(c.at)}, {"at_ns", ns(c.at)}};
+}
+
+Json to_json(const LotYield& lot) {
+  return {{"prior", lot.prior},
+          {"prior_uncertainty", lot.prior_uncertainty},
+          {"batches", lot.batches},
+          {"mean", lot.mean},
+          {"shared_uncertainty", lot.shared_uncertainty},
+          {"squares", lot.squares},
+          {"weights", lot.weights},
+          {"weights_squared", lot.weights_squared},
+          {"own", lot.own},
+          {"own_weighted", lot.own_weighted}};
 }
 
 Result<StationMemory> station_memory_from(std::string_view text) {
@@ -287,6 +306,29 @@ Result<Calibration> calibration_from(std::string_view text) {
   if (!r.missing().empty())
     return lacks(r.missing());
   return c;
+}
+
+Result<LotYield> lot_yield_from(std::string_view text) {
+  const auto json = parse_own(text);
+  if (!json)
+    return json.error();
+  LotYield lot;
+  Reader r(*json);
+  r.read("prior", lot.prior);
+  r.read("prior_uncertainty", lot.prior_uncertainty);
+  std::int64_t batches = 0;
+  r.read("batches", batches);
+  lot.batches = static_cast<int>(batches);
+  r.read("mean", lot.mean);
+  r.read("shared_uncertainty", lot.shared_uncertainty);
+  r.read("squares", lot.squares);
+  r.read("weights", lot.weights);
+  r.read("weights_squared", lot.weights_squared);
+  r.read("own", lot.own);
+  r.read("own_weighted", lot.own_weighted);
+  if (!r.missing().empty())
+    return lacks(r.missing());
+  return lot;
 }
 
 std::string dump(const Json& json) {

@@ -9,6 +9,7 @@
 #include <nlohmann/json_fwd.hpp>
 
 #include "rules/calibration.h"
+#include "rules/lot_yield.h"
 #include "rules/result.h"
 #include "rules/station.h"
 
@@ -19,9 +20,11 @@ using Json = nlohmann::ordered_json;
 Json to_json(const Batch& batch);
 Json to_json(const StationMemory& memory);
 Json to_json(const Calibration& calibration);
+Json to_json(const LotYield& lot);
 
 Result<StationMemory> station_memory_from(std::string_view text);
 Result<Calibration> calibration_from(std::string_view text);
+Result<LotYield> lot_yield_from(std::string_view text);
 
 // Never throws: text from outside that is not UTF-8 is replaced.
 std::string dump(const Json& json);

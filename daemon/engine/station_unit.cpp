@@ -72,7 +72,8 @@ void StationUnit::restore_calibration(const std::string& probe, const Calibratio
 }
 
 std::optional<std::string> StationUnit::step(bool record_kept, bool ending, Instant now,
-                                             std::vector<Effect>& effects, Append& append) {
+                                             std::vector<Effect>& effects, Append& append,
+                                             LotYields& lots) {
   inputs_.record_kept = record_kept;
   inputs_.ending = ending;
   inputs_.output_answers = pump_answers(now.mono);
@@ -100,6 +101,8 @@ std::optional<std::string> StationUnit::step(bool record_kept, bool ending, Inst
                                station_.spec().name, dump(to_json(calibrated->calibration))});
     if (const auto* ended = std::get_if<BatchEnded>(&event))
       append.states.push_back({"batch", ended->batch.id, station_.spec().name, dump(text.body)});
+    if (const auto* yield = std::get_if<YieldObserved>(&event))
+      learn(yield->observation, lots, text.body, append);
     effects.push_back(Log{LogLevel::Info, fmt::format("{}: {}; {}", station_.spec().name, text.kind,
                                                       config::headline(station_, now.mono))});
     append.entries.push_back({now.wall, station_.spec().name, text.kind, dump(text.body)});
@@ -117,6 +120,21 @@ std::optional<std::string> StationUnit::step(bool record_kept, bool ending, Inst
           {"batch", station_.batch().id, station_.spec().name, dump(to_json(station_.batch()))});
   }
   return permit_to_record;
+}
+
+void StationUnit::learn(const YieldObservation& observation, LotYields& lots, Json& body,
+                        Append& append) const {
+  const Batch& batch = station_.batch();
+  const auto known = lots.find(batch.lot);
+  const auto before = known == lots.end() ? std::nullopt : std::optional(known->second);
+  const LotYield& lot = lots[batch.lot] = learned(before, batch.product, observation);
+  const SaltProduct product = product_of(lot);
+  body["dry_fraction"] = product.dry_fraction;
+  body["dry_fraction_uncertainty"] = product.dry_fraction_uncertainty;
+  body["spread_between_batches"] = spread_between_batches(lot);
+  body["batches"] = lot.batches;
+  body["sentence"] = config::sentence(batch.lot, lot);
+  append.states.push_back({"lot", batch.lot, station_.spec().name, dump(to_json(lot))});
 }
 
 void StationUnit::drive(const StationOutcome& outcome, Instant now, std::vector<Effect>& effects) {

@@ -13,6 +13,8 @@
 #include "daemon/engine/effects.h"
 #include "daemon/engine/events.h"
 #include "daemon/engine/request.h"
+#include "daemon/engine/state_json.h"
+#include "rules/lot_yield.h"
 #include "rules/station.h"
 
 namespace brinegate::daemon {
@@ -23,6 +25,9 @@ struct PendingAnswer {
   std::string id;
   bool keep = false;  // so that the same id again repeats the answer
 };
+
+// What each lot yields, by its name; of all stations together.
+using LotYields = std::map<std::string, LotYield>;
 
 class StationUnit {
  public:
@@ -39,9 +44,10 @@ class StationUnit {
   void restore_calibration(const std::string& probe, const Calibration& calibration);
 
   // One evaluation. Drives come first in the effects, then what belongs on record is added to
-  // `append`; a permit that must be on record before the gate opens is returned.
+  // `append`, and what a lot yields to `lots`; a permit that must be on record before the gate
+  // opens is returned.
   std::optional<std::string> step(bool record_kept, bool ending, Instant now,
-                                  std::vector<Effect>& effects, Append& append);
+                                  std::vector<Effect>& effects, Append& append, LotYields& lots);
   void publish(Instant now, bool everything, std::vector<Effect>& effects);
   void sample_history(Instant now, AppendReadings& rows);
 
@@ -50,6 +56,9 @@ class StationUnit {
 
  private:
   [[nodiscard]] bool pump_answers(MonoTime now) const;
+  // Adds what was learned to the body of the record's entry.
+  void learn(const YieldObservation& observation, LotYields& lots, Json& body,
+             Append& append) const;
   void drive(const StationOutcome& outcome, Instant now, std::vector<Effect>& effects);
   void drive_one(drivers::OutputRole role, bool on, Instant now, std::vector<Effect>& effects);
   void answer(const StationOutcome& outcome, Instant now, std::vector<Effect>& effects,

@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: Apache-2.0
 #include "daemon/engine/view.h"
 
+#include <array>
 #include <cmath>
 #include <string_view>
 
@@ -65,6 +66,9 @@ Json batch_view(const Batch& batch) {
                {"target_g_kg", number(reference_salinity(batch.profile.target).value(), 3)},
                {"tolerance_g_kg", number(batch.profile.tolerance.value() * psu_to_ppt, 3)},
                {"salt_g", batch.salt_noted ? number(batch.salt.value(), 1) : Json()},
+               {"dry_fraction", number(batch.product.dry_fraction, 4)},
+               {"dry_fraction_uncertainty", number(batch.product.dry_fraction_uncertainty, 4)},
+               {"dry_fraction_learned", batch.product.learned},
                {"circulated_s", number(seconds(batch.circulated), 0)},
                {"age_s", number(seconds(batch.age), 0)},
                {"drawn_l", number(batch.drawn.value(), 2)},
@@ -80,14 +84,45 @@ Json batch_view(const Batch& batch) {
 }
 
 Json correction_view(const Correction& c) {
+  const double after = reference_salinity(c.after.salinity).value();
+  const double half = reference_salinity(half_interval_95(Uncertain<PracticalSalinity>{
+                                             c.after.salinity, c.standard_uncertainty}))
+                          .value();
   return {{"action", word(c.action)},
           {"salt_g", number(c.salt.value(), 1)},
           {"water_l", number(c.water.value(), 3)},
           {"remove_l", number(c.remove.value(), 3)},
-          {"salinity_after", number(reference_salinity(c.after.salinity).value(), 3)},
+          {"salinity_after", number(after, 3)},
+          {"salinity_after_low", number(after - half, 3)},
+          {"salinity_after_high", number(after + half, 3)},
+          {"standard_uncertainty_after_g_kg",
+           number(reference_salinity(c.standard_uncertainty).value(), 4)},
           {"volume_after_l", number(c.after.volume.value(), 2)},
           {"fits", c.fits},
           {"sentence", config::sentence(c)}};
+}
+
+Json dose_view(const DoseWitness& dose) {
+  const auto g_kg = [](PracticalSalinity s) { return number(reference_salinity(s).value(), 4); };
+  return {{"predicted_g_kg", g_kg(dose.predicted.value)},
+          {"standard_uncertainty_g_kg", g_kg(dose.predicted.standard_uncertainty)},
+          {"from_weight_g_kg", g_kg(dose.from_weight)},
+          {"from_volume_g_kg", g_kg(dose.from_volume)},
+          {"from_yield_g_kg", g_kg(dose.from_yield)},
+          {"from_rest_g_kg", g_kg(dose.from_rest)},
+          {"volume_l", number(dose.volume.litres.value.value(), 2)},
+          {"volume_by", dose.volume.by_level ? "level" : "note"}};
+}
+
+Json explanation_view(const DoseExplanation& e, const Station& station) {
+  constexpr std::array<const char*, 4> amounts{"amount_g", "amount_l", "amount_dry_fraction",
+                                               "amount_psu"};
+  const bool by_level = station.dose() && station.dose()->volume.by_level;
+  return {{"suspect", word(e.suspect)},
+          {amounts[static_cast<std::size_t>(e.suspect)], number(e.amount, 4)},
+          {"relative", number(e.relative, 4)},
+          {"times_uncertainty", number(e.times_uncertainty, 2)},
+          {"sentence", config::explanation_text(e, by_level)}};
 }
 
 Json change_view(const WaterChange& change, MonoTime now) {
@@ -114,6 +149,8 @@ Json check_view(const CheckResult& check, const Station& station, MonoTime now) 
                {"sentence", config::sentence(check, station)}};
   if (check.risk)
     view["risk"] = *check.risk;
+  for (const DoseExplanation& explanation : check.explanations)
+    view["explanations"].push_back(explanation_view(explanation, station));
   return view;
 }
 
@@ -170,6 +207,7 @@ Json station_view(const Station& station, Instant now) {
       {"temperature_c", station.temperature() ? number(station.temperature()->value(), 2) : Json()},
       {"volume_l", station.volume() ? number(station.volume()->value(), 2) : Json()},
       {"batch", station.batch().in_progress() ? batch_view(station.batch()) : Json()},
+      {"dose", station.dose() ? dose_view(*station.dose()) : Json()},
       {"permit", permit && open ? permit_view(*permit) : Json()},
       {"change", station.change() ? change_view(*station.change(), now.mono) : Json()},
       {"advice", advice},

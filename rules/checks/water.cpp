@@ -5,50 +5,18 @@
 
 #include "rules/checks/checks.h"
 #include "rules/conformity.h"
-#include "rules/seawater.h"
 
 namespace brinegate::checks {
 namespace {
-
-constexpr double two_sided_99_percent = 2.576;
-// Relative standard uncertainties of weighing in and of a lot's dry fraction (common practice, no
-// source).
-constexpr double weighing_uncertainty = 0.01;
-constexpr double dry_fraction_uncertainty = 0.02;
 
 bool is_mixing(const Batch& batch) {
   return batch.phase == BatchPhase::Mixing || batch.phase == BatchPhase::Rejected;
 }
 
-struct Prediction {
-  double salinity = 0.0;              // PSU
-  double standard_uncertainty = 0.0;  // PSU
-};
-
-// What the salt weighed in must have come to in the water that is there.
-std::optional<Prediction> predicted(const Round& round) {
-  const Batch& batch = round.batch;
-  const Litres volume = round.volume.value_or(batch.rest + batch.water_noted);
-  if (!batch.salt_noted || volume.value() <= 0.0 || !round.temperature)
-    return std::nullopt;
-  double volume_share = 0.02;  // litres as noted by a person (common practice, no source)
-  for (const ProbeSpec& probe : round.station.probes)
-    if (probe.measures == Measures::Level && round.volume)
-      volume_share =
-          std::hypot(probe.uncertainty.absolute / volume.value(), probe.uncertainty.relative);
-  const PracticalSalinity salinity =
-      salinity_of_grams_per_litre(batch.dry_salt.value() / volume.value(), *round.temperature);
-  return Prediction{
-      salinity.value(),
-      salinity.value() * std::sqrt(weighing_uncertainty * weighing_uncertainty +
-                                   dry_fraction_uncertainty * dry_fraction_uncertainty +
-                                   volume_share * volume_share)};
-}
-
 }  // namespace
 
 // The true salinity lies within tolerance with the profile's risk at most (JCGM 106), now and when
-// all is dissolved.
+// all is dissolved; by the cells and, where it agrees with them, by the dose.
 CheckResult on_target(const Round& round) {
   const Profile& profile = round.batch.profile;
   CheckResult result;
@@ -58,24 +26,26 @@ CheckResult on_target(const Round& round) {
     result.verdict = Verdict::Waiting;
     return result;
   }
-  const auto risk_of = [&](PracticalSalinity value, double course_uncertainty) {
-    const double u = std::hypot(round.salinity.standard_uncertainty, course_uncertainty);
-    return nonconformance_probability(value.value(), u, *result.needed_low, *result.needed_high);
+  const auto risk_of = [&](PracticalSalinity value, PracticalSalinity uncertainty) {
+    return nonconformance_probability(value.value(), uncertainty.value(), *result.needed_low,
+                                      *result.needed_high);
   };
   // What is measured now counts at once, whatever the course so far made one expect.
   const PracticalSalinity now = *round.salinity.value;
-  const Forecast& forecast = round.settling.forecast;
-  const double risk_now = risk_of(now, 0.0);
-  const double risk_later =
-      round.settling.known ? risk_of(forecast.final, forecast.final_uncertainty) : 1.0;
   result.measured = now.value();
-  result.risk = std::max(risk_now, risk_later);
+  double risk_now = 0.0;
+  if (const auto& final = round.settling.final_salinity) {
+    const auto together = round.dose ? fused(*final, *round.dose) : *final;
+    const PracticalSalinity corrected = now + (together.value - final->value);
+    risk_now = risk_of(corrected, together.standard_uncertainty);
+    result.risk = std::max(risk_now, risk_of(together.value, together.standard_uncertainty));
+  }
   // What may still dissolve can keep a batch waiting; only what is measured can condemn it.
   const bool condemned = round.settling.settled && risk_now > profile.risk;
   if (condemned || now.value() > *result.needed_high)
     result.verdict = Verdict::Violated;
   else
-    result.verdict = *result.risk <= profile.risk ? Verdict::Met : Verdict::Waiting;
+    result.verdict = result.risk && *result.risk <= profile.risk ? Verdict::Met : Verdict::Waiting;
   return result;
 }
 
@@ -121,22 +91,23 @@ CheckResult as_dosed(const Round& round) {
     result.verdict = Verdict::Met;
     return result;
   }
-  const auto dose = predicted(round);
-  if (!dose || !round.salinity.value || !is_mixing(batch)) {
+  if (!round.dose || !round.salinity.value || !is_mixing(batch)) {
     result.verdict = Verdict::Waiting;
     return result;
   }
-  const double allowed = two_sided_99_percent * std::hypot(dose->standard_uncertainty,
-                                                           round.salinity.standard_uncertainty);
-  result.measured = round.salinity.value->value();
-  result.needed_low = dose->salinity - allowed;
-  result.needed_high = dose->salinity + allowed;
-  const bool agrees =
-      *result.measured >= *result.needed_low && *result.measured <= *result.needed_high;
-  if (!round.settling.settled && *result.measured <= *result.needed_high)
+  const Uncertain<PracticalSalinity> measured{
+      *round.salinity.value, PracticalSalinity(round.salinity.standard_uncertainty)};
+  const PracticalSalinity allowed = allowed_difference(*round.dose, measured);
+  const PracticalSalinity expected = round.dose->predicted.value;
+  result.measured = measured.value.value();
+  result.needed_low = (expected - allowed).value();
+  result.needed_high = (expected + allowed).value();
+  if (!round.settling.settled && *result.measured <= *result.needed_high) {
     result.verdict = Verdict::Waiting;
-  else
-    result.verdict = agrees ? Verdict::Met : Verdict::Violated;
+    return result;
+  }
+  result.explanations = explanations(*round.dose, measured);
+  result.verdict = result.explanations.empty() ? Verdict::Met : Verdict::Violated;
   return result;
 }
 

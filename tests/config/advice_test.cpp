@@ -5,10 +5,12 @@
 #include <set>
 #include <string>
 
+#include <fmt/format.h>
 #include <gtest/gtest.h>
 
 #include "config/words.h"
 #include "rules/check_catalogue.h"
+#include "rules/seawater.h"
 #include "tests/safety/bench_station.h"
 
 namespace brinegate::config {
@@ -36,6 +38,7 @@ TEST(Words, EveryEnumeratorHasOneOfItsOwn) {
   distinct(AlarmId::RecordFailing);
   distinct(AlarmState::Normal);
   distinct(CorrectionAction::ReplaceWithWater);
+  distinct(DoseSuspect::Probe);
 }
 
 TEST(Words, FindBackWhatTheyName) {
@@ -86,10 +89,105 @@ TEST(Advice, TheHeadlineOfAWeakBatchSaysHowMuchSaltToAdd) {
   ASSERT_EQ(bench.phase(), BatchPhase::Rejected);
   const std::string head = headline(bench.station(), bench.now().mono);
   EXPECT_NE(head.find("Too weak"), std::string::npos) << head;
-  EXPECT_NE(head.find("of salt to come to 35.00 ppt"), std::string::npos) << head;
+  EXPECT_NE(head.find("of salt: lands at 35.0 ± "), std::string::npos) << head;
   const auto ways = corrections_for(bench.station());
   ASSERT_FALSE(ways.empty());
   EXPECT_EQ(ways.front().action, CorrectionAction::AddSalt);
+}
+
+// A bench that begins with fresh water, 180 L by its level, and whose salt was noted.
+void salt_noted(BenchStation& bench, double grams) {
+  const double right = bench.salinity_psu;
+  bench.salinity_psu = 0.05;
+  bench.pass(30s);
+  bench.begin_batch();
+  bench.salinity_psu = right;
+  NoteCommand note;
+  note.salt = Grams(grams);
+  bench.ask(note);
+  bench.pass(45min);
+}
+const double right_grams =
+    180.0 * salt_grams_per_litre(PracticalSalinity(34.836), Celsius(25.0)) / 0.93;
+
+TEST(Advice, ADoseThatIsDisputedNamesWhatWouldHaveToBeWrongMostPlausibleFirst) {
+  BenchStation bench;
+  salt_noted(bench, 0.85 * right_grams);
+  ASSERT_EQ(bench.phase(), BatchPhase::Rejected);
+  const std::string head = headline(bench.station(), bench.now().mono);
+  EXPECT_NE(head.find("Not as dosed: weighed in it must be 29.9"), std::string::npos) << head;
+  EXPECT_NE(head.find("measured is 35.00 ppt"), std::string::npos) << head;
+  // 15 % short: 27 of 180 L, 5.1 ppt, 1.03 of 5.85 kg; the yield would have to be above 1.
+  const auto level = head.find(". Most likely the level reads 26.7 L too much,");
+  const auto probe = head.find(" or the cells read 5.09 ppt too much,");
+  const auto weight = head.find(" or 1.030 kg more salt was weighed in than noted.");
+  EXPECT_LT(level, probe) << head;
+  EXPECT_LT(probe, weight) << head;
+  EXPECT_NE(weight, std::string::npos) << head;
+  const auto rejections = bench.events<BatchRejected>();
+  ASSERT_EQ(rejections.size(), 1U);
+  ASSERT_EQ(rejections[0].violated.size(), 1U);
+  EXPECT_EQ(rejections[0].violated[0].explanations.size(), 3U);
+}
+
+TEST(Advice, EverySuspectHasWordsForTooMuchAndTooLittle) {
+  std::set<std::string> seen;
+  for (int suspect = 0; suspect <= static_cast<int>(DoseSuspect::Probe); ++suspect)
+    for (const double amount : {-0.1, 0.1})
+      for (const bool by_level : {false, true})
+        seen.insert(explanation_text({static_cast<DoseSuspect>(suspect), amount, amount / 0.8, 2.0},
+                                     by_level));
+  EXPECT_EQ(seen.size(), 10U) << "of the volume two ways each";
+}
+
+TEST(Advice, ACorrectionSaysHowSureItLands) {
+  BenchStation bench;
+  bench.salinity_psu = 33.0;
+  salt_noted(bench, right_grams * 33.0 / 34.836);
+  ASSERT_EQ(bench.phase(), BatchPhase::Rejected);
+  const Correction way = corrections_for(bench.station()).front();
+  // The cell's own uncertainty and the salt's factor remain: 0.5 % and 1 %/sqrt(3) of 33 PSU.
+  EXPECT_NEAR(way.standard_uncertainty.value(), 0.26, 0.05);
+  const double half = 1.96 * way.standard_uncertainty.value() * 35.16504 / 35.0;
+  EXPECT_NE(sentence(way).find(fmt::format("lands at 35.0 ± {:.1f} ppt in ", half)),
+            std::string::npos)
+      << sentence(way);
+}
+
+// While salt still dissolves, whoever forecasts where it ends asks for what to do then.
+TEST(Advice, CorrectsTowardsTheTargetFromWhereTheBatchWillCome) {
+  BenchStation bench;
+  bench.salinity_psu = 20.0;
+  salt_noted(bench, right_grams);
+  const Uncertain<PracticalSalinity> coming{PracticalSalinity(32.5), PracticalSalinity(0.4)};
+  const auto ways = corrections_for(bench.station(), coming);
+  ASSERT_FALSE(ways.empty());
+  EXPECT_TRUE(ways.front().fits);
+  const Batch& batch = bench.station().batch();
+  for (const Correction& way : ways) {
+    const Water left{*bench.station().volume() - way.remove, coming.value};
+    const Water after = mixed(left, way.water, way.salt, batch.product, Celsius(25.0));
+    EXPECT_NEAR(after.salinity.value(), batch.profile.target.value(), 1e-6);
+    EXPECT_GT(way.standard_uncertainty.value(), 0.36) << "not surer than the forecast";
+  }
+}
+
+// The station knows its volume only from what was noted.
+TEST(Advice, CorrectsByTheNotedLitresWhereThereIsNoLevel) {
+  StationSpec spec = bench_spec();
+  spec.probes[BenchStation::height].measures = Measures::Flow;
+  BenchStation bench(spec);
+  bench.shown.erase(BenchStation::height);
+  bench.salinity_psu = 33.0;
+  bench.begin_batch();
+  NoteCommand note;
+  note.water = Litres(150.0);
+  note.salt = Grams(5000.0);
+  bench.ask(note);
+  const auto ways =
+      corrections_for(bench.station(), {PracticalSalinity(33.0), PracticalSalinity(0.2)});
+  ASSERT_FALSE(ways.empty());
+  EXPECT_GT(ways.front().after.volume.value(), 150.0);
 }
 
 TEST(Advice, TheHeadlineOfAnOpenGateSaysHowFarTheChangeIs) {

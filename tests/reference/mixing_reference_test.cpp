@@ -9,6 +9,7 @@
 
 #include <gtest/gtest.h>
 
+#include "rules/dose_witness.h"
 #include "rules/mass_balance.h"
 #include "tests/reference/csv.h"
 
@@ -120,6 +121,35 @@ TEST(MassBalanceReference, AgreesWithEveryRowOfTheMixingTable) {
                                        {"lower_add_water", 8},
                                        {"replace_fixed_volume", 12}};
   EXPECT_EQ(used, all);
+}
+
+// The witness of a batch mixed as in the table predicts the table's salinity, by its level and,
+// from fresh water, by the litres noted as well.
+TEST(DoseWitnessReference, PredictsWhatTheMixingTableMixes) {
+  StationSpec with_level;
+  with_level.probes.emplace_back().measures = Measures::Level;
+  int used = 0;
+  for (const Row& row : table("mixing.csv")) {
+    const bool from_water = row.text("case") == "mix_from_water";
+    if (!from_water && row.text("case") != "mix_to_volume")
+      continue;
+    ++used;
+    Batch batch;
+    batch.phase = BatchPhase::Mixing;
+    batch.salt_noted = true;
+    batch.salt = Grams(row.number("salt_g"));
+    batch.product = product(row);
+    batch.dry_salt = batch.salt * batch.product.dry_fraction;
+    batch.water_noted = from_water ? start(row).volume : Litres(row.number("water_add_L"));
+    const Litres level(row.number("V_end_L"));
+    for (const auto& dose : {dose_witness(batch, level, temperature(row), with_level),
+                             dose_witness(batch, std::nullopt, temperature(row), StationSpec{})}) {
+      ASSERT_TRUE(dose) << row.text("id");
+      EXPECT_NEAR(dose->predicted.value.value(), target(row).value(), 1e-7) << row.text("id");
+      EXPECT_NEAR(dose->volume.litres.value.value(), level.value(), 1e-7) << row.text("id");
+    }
+  }
+  EXPECT_EQ(used, 23);
 }
 
 }  // namespace

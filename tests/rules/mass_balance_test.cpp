@@ -6,6 +6,7 @@
 #include <algorithm>
 #include <cmath>
 #include <limits>
+#include <random>
 
 #include <gmock/gmock.h>
 #include <gtest/gtest.h>
@@ -108,6 +109,42 @@ RC_GTEST_PROP(MassBalance, MoreSaltIsSaltierAndMoreWaterIsWeakerAndBothAreMoreVo
   const Water weaker = mixed(rest, water + Litres(1.0), product, salt, t);
   RC_ASSERT(saltier.salinity > base.salinity && saltier.volume > base.volume);
   RC_ASSERT(weaker.salinity < base.salinity && weaker.volume > base.volume);
+}
+
+// Where a correction lands, by drawing what it starts from (JCGM 101), against what is stated.
+TEST(MassBalance, WhereACorrectionLandsIsAsUncertainAsDrawingShows) {
+  std::mt19937_64 random(35);
+  std::normal_distribution<double> normal;
+  const Water batch{Litres(180.0), PracticalSalinity(30.0)};
+  const SaltProduct salt{0.9, 0.05};
+  const WaterUncertainty u{Litres(6.0), PracticalSalinity(0.25)};
+  for (const double target : {35.0, 26.0}) {
+    const auto ways =
+        corrections(batch, PracticalSalinity(target), Litres(185.0), salt, room, u).value();
+    for (const Correction& way : ways) {
+      double sum = 0.0;
+      double squares = 0.0;
+      constexpr int draws = 20'000;
+      for (int i = 0; i < draws; ++i) {
+        const Water truly{batch.volume + normal(random) * u.volume,
+                          batch.salinity + normal(random) * u.salinity};
+        const SaltProduct product{0.9 * (1.0 + 0.05 * normal(random))};
+        const double off =
+            (followed(way, truly, product, room).salinity - PracticalSalinity(target)).value();
+        sum += off;
+        squares += off * off;
+      }
+      const double spread = std::sqrt(squares / draws - (sum / draws) * (sum / draws));
+      EXPECT_NEAR(way.standard_uncertainty.value(), spread, 0.05 * spread) << target;
+    }
+  }
+}
+
+TEST(MassBalance, WhatIsSureLandsWhereItIsMeantTo) {
+  const auto ways =
+      corrections({Litres(200.0), PracticalSalinity(37.0)}, sea, Litres(250.0), {}, room).value();
+  for (const Correction& way : ways)
+    EXPECT_EQ(way.standard_uncertainty.value(), 0.0) << "no salt is added, so its yield is nothing";
 }
 
 TEST(MassBalance, WhatIsLeftOfTheLastBatchSavesSaltAndWater) {
