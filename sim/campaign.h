@@ -44,6 +44,7 @@ struct BatchFinding {
   PracticalSalinity final_truth;
   PracticalSalinity final_indicated;  // what these instruments show of it, without noise
   double acceptance_psu = 0.0;        // half width of the acceptance zone that they leave
+  bool disputed_by_dose = false;      // at the end the noted dose and the cells do not agree
   // When it had first settled, for the reliability of the stated risk.
   std::optional<double> stated_risk;
   bool out_of_tolerance = false;
@@ -56,7 +57,7 @@ struct BatchFinding {
 enum class Verdicts {
   Proven,
   RightlyUnproven,  // never true long enough, or rightly refused
-  InGuardBand,      // true, but too near a limit for these instruments to say
+  InGuardBand,      // true, but these instruments or the noted dose leave it open
   NeverProven,      // should have been, within three times the oracle's time
 };
 Verdicts verdict_of(const BatchFinding& finding);

@@ -120,6 +120,7 @@ double VirtualBatch::shown_by(const CellPlan& cell) const {
 void VirtualBatch::happen() {
   if (!salted_ && elapsed_ >= plan_.salt_at) {
     salted_ = true;
+    last_addition_ = elapsed_;
     for (const SaltAddition& salt : plan_.salt)
       reservoir_.add_salt(salt);
     if (plan_.noted) {
@@ -135,6 +136,7 @@ void VirtualBatch::happen() {
 }
 
 void VirtualBatch::add(const LateAddition& addition) {
+  last_addition_ = elapsed_;
   NoteCommand note;
   if (addition.salt) {
     reservoir_.add_salt(*addition.salt);
@@ -149,6 +151,7 @@ void VirtualBatch::add(const LateAddition& addition) {
 }
 
 void VirtualBatch::follow(const Correction& correction) {
+  last_addition_ = elapsed_;
   reservoir_.remove(correction.remove);
   reservoir_.add_water(correction.water, plan_.reservoir.room);
   if (correction.salt > Grams(0.0)) {

@@ -31,6 +31,9 @@ class VirtualBatch {
   [[nodiscard]] const Reservoir& reservoir() const { return reservoir_; }
   [[nodiscard]] const VirtualBatchPlan& plan() const { return plan_; }
   [[nodiscard]] Duration elapsed() const { return elapsed_; }
+  // Of salt or water, told or not, corrections included.
+  [[nodiscard]] std::optional<Duration> last_addition() const { return last_addition_; }
+  [[nodiscard]] bool circulates() const { return is_circulating(); }
   // When something came into the water, or was brought to motion, that nobody told the station.
   [[nodiscard]] std::optional<Duration> last_secret() const { return last_secret_; }
 
@@ -54,6 +57,7 @@ class VirtualBatch {
   Duration elapsed_{0};
   bool salted_ = false;
   std::size_t late_done_ = 0;
+  std::optional<Duration> last_addition_;
   std::optional<Duration> last_secret_;
 };
 

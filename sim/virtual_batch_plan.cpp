@@ -182,8 +182,9 @@ void draw_dose(VirtualBatchPlan& plan, Draw& draw) {
   plan.product.dry_fraction = draw.between(0.85, 0.97);
   // Of a lot that is known from earlier batches, or of a new one.
   const bool known = draw.chance(0.7);
+  plan.believed.dry_fraction_uncertainty = known ? 0.005 : 0.02;
   plan.believed.dry_fraction =
-      std::clamp(plan.product.dry_fraction * (1.0 + draw.normally(known ? 0.005 : 0.02)), 0.3, 1.0);
+      std::clamp(plan.product.dry_fraction * (1.0 + draw.normally(plan.believed.dry_fraction_uncertainty)), 0.3, 1.0);
   const bool disturbed = is_disturbed(plan.kind);
   const Weighed weighed = disturbed ? weigh(plan, draw) : aim(plan, draw);
   plan.salt_at = draw.between(1min, 15min);
