@@ -45,11 +45,13 @@ constexpr double unmixed = 0.1;                  // share of a slot's change tha
 constexpr double white_weight = 0.1;
 // An open reservoir's evaporation, 0.27 g/h and litre, and what it may differ by.
 constexpr double evaporation_per_second = 2.7e-6;  // PSU
-constexpr double evaporation_deviation = 0.0003;   // PSU per square root of a second
+constexpr double evaporation_deviation = 0.00025;  // PSU per square root of a second
 
-// The rival explanation: no slow part, but a salinity that follows the temperature.
-constexpr double follows_deviation = 1.0;  // PSU / °C
-constexpr double follows_prior = 0.01;
+// The rival explanation: a smaller slow part and a salinity that follows the temperature.
+constexpr double follows_deviation = 1.0;       // PSU / °C
+constexpr double follows_slow_deviation = 0.3;  // PSU
+constexpr double follows_prior = 0.05;          // beside 1 for each of the others
+constexpr std::size_t rival_step = 3;           // every third of the grid is enough for it
 
 constexpr int few = 4;            // observations before anything is said
 constexpr double outlier = 3.5;   // normalized innovation, from where a slot weighs less
@@ -58,6 +60,7 @@ constexpr double slack = 1.0;     // what the sums forgive each slot
 constexpr double surprise = 8.0;  // a sum that is no chance any more
 constexpr double one_sided_95_percent = 1.645;
 constexpr double negligible_weight = 1e-6;
+constexpr double largest_exponent = 600.0;
 
 double squared(double x) {
   return x * x;
@@ -226,11 +229,15 @@ void Dissolution::begin(double salinity) {
   }
   Filter rival = first_filter(salinity);
   rival.follows_temperature = true;
-  rival.wander = wanders.back();
-  rival.covariance[Wander][Wander] = squared(rival.wander);
+  rival.covariance[Slow][Slow] = squared(follows_slow_deviation);
   rival.covariance[Compensation][Compensation] = squared(follows_deviation);
-  rival.log_weight = std::log(follows_prior * static_cast<double>(bank_.size()));
-  bank_.push_back(rival);
+  rival.log_weight = std::log(follows_prior);
+  for (const double wander : wanders) {
+    rival.wander = wander;
+    rival.covariance[Wander][Wander] = squared(wander);
+    for (rival.slow = 0; rival.slow < slow_count; rival.slow += rival_step)
+      bank_.push_back(rival);
+  }
 }
 
 void Dissolution::predict(const Observation& o) {
@@ -398,14 +405,16 @@ void Dissolution::summarize() {
 
 void Dissolution::summarize_temperature(double best) {
   double by_salt = 0.0;
-  for (const Filter& filter : bank_)
-    if (!filter.follows_temperature)
-      by_salt += std::exp(filter.log_weight - best);
-  const Filter& rival = bank_.back();
-  // Equal to rival / (rival + by_salt), and safe where either is far the likelier.
-  const double ratio = std::exp(std::clamp(rival.log_weight - best, -700.0, 700.0));
-  forecast_.follows_temperature_probability = ratio / (ratio + by_salt);
-  forecast_.per_celsius = rival.mean[Compensation];
+  double by_temperature = 0.0;
+  Mixture per_celsius;
+  for (const Filter& filter : bank_) {
+    const double weight = std::exp(std::min(filter.log_weight - best, largest_exponent));
+    (filter.follows_temperature ? by_temperature : by_salt) += weight;
+    if (filter.follows_temperature)
+      per_celsius.add(std::max(weight, 1e-300), filter.mean[Compensation], 0.0);
+  }
+  forecast_.follows_temperature_probability = by_temperature / (by_temperature + by_salt);
+  forecast_.per_celsius = per_celsius.mean();
 }
 
 // By each filter, until each of its parts has come down to what is allowed.

@@ -241,7 +241,10 @@ PracticalSalinity salinity_of_grams_per_litre(double grams_per_litre, Celsius te
   // Each round leaves less than a tenth of the error: density moves by 0.08 % a unit of salinity.
   for (int i = 0; i < 20; ++i) {
     const double kg_per_litre = density(salinity, temperature).value() / 1000.0;
+    const PracticalSalinity before = salinity;
     salinity = practical_salinity(ReferenceSalinity(grams_per_litre / kg_per_litre));
+    if (std::abs((salinity - before).value()) < 1e-13)
+      break;
   }
   return salinity;
 }

@@ -145,8 +145,8 @@ void Station::derive_settling(bool judged) {
     return;
   if (salinity_.value)
     settling_.final_salinity = Uncertain<PracticalSalinity>{
-        forecast.final, PracticalSalinity(std::hypot(salinity_.standard_uncertainty,
-                                                     forecast.final_uncertainty))};
+        forecast.final,
+        PracticalSalinity(std::hypot(salinity_.standard_uncertainty, forecast.final_uncertainty))};
   settling_.remaining_bound =
       std::abs(forecast.remaining) + one_sided_95_percent * forecast.remaining_uncertainty;
   settling_.settled = batch_.is_proven() ? settling_.remaining_bound <= proven_allowance * allowed
@@ -321,7 +321,7 @@ void Station::evaluate(const StationInputs& inputs, MonoTime now) {
                     .alarms = alarms_,
                     .record_kept = inputs.record_kept,
                     .output_answers = inputs.output_answers};
-  checks_before_ = checks_;
+  checks_before_.swap(checks_);
   checks_ = evaluate_checks(round);
   CheckResult& age = checks_[static_cast<std::size_t>(CheckId::NotTooOld)];
   if (age_unknown_since_)

@@ -257,8 +257,20 @@ class Search {
     return now >= (leaves_it_open() ? std::min(patience, *since + watch_undecided) : patience);
   }
 
+  // The heater aims so near a limit that the thermometer cannot tell, with what it is off by.
+  [[nodiscard]] bool temperature_is_open() const {
+    const Profile& profile = batch_.plan().profile;
+    const double shown = station().temperature().value_or(Celsius()).value();
+    const double zone = 1.645 * default_probe_uncertainty(Measures::Temperature).absolute +
+                        batch_.plan().bath.resolution;
+    return shown < profile.temperature_low.value() + zone ||
+           shown > profile.temperature_high.value() - zone;
+  }
+
   // Whether the truth or what the instruments show of it lies in a guard band.
   [[nodiscard]] bool leaves_it_open() const {
+    if (temperature_is_open())
+      return true;
     const double target = psu(batch_.plan().profile.target);
     const double zone = finding_.acceptance_psu - indication_margin;
     return std::abs(psu(batch_.reservoir().final_salinity()) - target) > zone ||
@@ -269,6 +281,7 @@ class Search {
     finding_.final_truth = batch_.reservoir().final_salinity();
     finding_.final_indicated = indicated(batch_);
     finding_.disputed_by_dose = check(station(), CheckId::AsDosed).verdict == Verdict::Violated;
+    finding_.temperature_is_open = temperature_is_open();
     if (!finding_.oracle)
       finding_.oracle = finding_.proven ? oracle_.since() : oracle_.longest();
     if (const auto& dose = station().dose())
@@ -315,7 +328,7 @@ Verdicts verdict_of(const BatchFinding& finding) {
                     std::abs(psu(finding.final_indicated) - target) > zone;
   if (finding.out_of_tolerance)
     return Verdicts::RightlyUnproven;
-  if (open || finding.disputed_by_dose)
+  if (open || finding.disputed_by_dose || finding.temperature_is_open)
     return Verdicts::InGuardBand;
   return finding.oracle ? Verdicts::NeverProven : Verdicts::RightlyUnproven;
 }

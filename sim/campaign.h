@@ -20,7 +20,7 @@ struct CampaignPlan {
   std::uint64_t first_seed = 1;
   std::uint64_t batches = 1000;
   BatchKind kind = BatchKind::Anything;
-  ErrorLaw errors = ErrorLaw::Rectangular;
+  ErrorLaw errors = ErrorLaw::Within;
   unsigned threads = 2;
 };
 
@@ -45,6 +45,7 @@ struct BatchFinding {
   PracticalSalinity final_indicated;  // what these instruments show of it, without noise
   double acceptance_psu = 0.0;        // half width of the acceptance zone that they leave
   bool disputed_by_dose = false;      // at the end the noted dose and the cells do not agree
+  bool temperature_is_open = false;   // at the end it is too near a limit for the thermometer
   // When it had first settled, for the reliability of the stated risk.
   std::optional<double> stated_risk;
   bool out_of_tolerance = false;

@@ -43,7 +43,8 @@ class Draw {
   double error(double standard_uncertainty) {
     if (errors_ == ErrorLaw::Normal)
       return normal(random_, 0.0, standard_uncertainty);
-    return std::sqrt(3.0) * standard_uncertainty * between(-1.0, 1.0);
+    const double half_width = errors_ == ErrorLaw::Within ? 1.0 : std::sqrt(3.0);
+    return half_width * standard_uncertainty * between(-1.0, 1.0);
   }
   double normally(double standard_deviation) { return normal(random_, 0.0, standard_deviation); }
 
@@ -59,7 +60,7 @@ bool is_disturbed(BatchKind kind) {
 
 // A good instrument is better than its data sheet.
 double share_of_error(bool good) {
-  return good ? 0.15 : 1.0;
+  return good ? 0.3 : 1.0;
 }
 
 CellPlan draw_cell(bool good, Draw& draw) {
@@ -183,8 +184,9 @@ void draw_dose(VirtualBatchPlan& plan, Draw& draw) {
   // Of a lot that is known from earlier batches, or of a new one.
   const bool known = draw.chance(0.7);
   plan.believed.dry_fraction_uncertainty = known ? 0.005 : 0.02;
-  plan.believed.dry_fraction =
-      std::clamp(plan.product.dry_fraction * (1.0 + draw.normally(plan.believed.dry_fraction_uncertainty)), 0.3, 1.0);
+  plan.believed.dry_fraction = std::clamp(
+      plan.product.dry_fraction * (1.0 + draw.normally(plan.believed.dry_fraction_uncertainty)),
+      0.3, 1.0);
   const bool disturbed = is_disturbed(plan.kind);
   const Weighed weighed = disturbed ? weigh(plan, draw) : aim(plan, draw);
   plan.salt_at = draw.between(1min, 15min);

@@ -27,8 +27,10 @@ enum class BatchKind {
   Good,           // right dose, undisturbed, good instruments: must be proven
 };
 
-// How an instrument's error is distributed; both have the stated standard uncertainty.
+// How an instrument's error is distributed.
 enum class ErrorLaw {
+  Within,  // within one stated standard uncertainty
+  // Both of these have the stated standard uncertainty.
   Rectangular,  // within a data sheet's limits of sqrt(3) standard uncertainties, JCGM 100 4.3.7
   Normal,       // a calibration's, with its tails
 };
@@ -81,7 +83,6 @@ struct VirtualBatchPlan {
   std::vector<Pause> gaps;  // of the bus: no sample arrives
 };
 
-VirtualBatchPlan draw_plan(std::uint64_t seed, BatchKind kind,
-                           ErrorLaw errors = ErrorLaw::Rectangular);
+VirtualBatchPlan draw_plan(std::uint64_t seed, BatchKind kind, ErrorLaw errors = ErrorLaw::Within);
 
 }  // namespace brinegate::sim

@@ -63,7 +63,7 @@ CheckResult dissolved(const Round& round) {
 // S21: while the temperature ramps the salinity stays flat. One that follows it is computed with a
 // compensation that is missing, doubled or wrong.
 CheckResult temperature_flat(const Round& round) {
-  constexpr double most_per_celsius = 0.25;  // PSU; a wrong compensation makes 0.5 to 1
+  constexpr double most_per_celsius = 0.4;  // PSU; a wrong compensation makes 0.5 to 1
   constexpr double sure = 0.999;
   const Forecast& forecast = round.settling.forecast;
   CheckResult result;
