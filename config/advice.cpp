@@ -417,6 +417,57 @@ std::string sentence(const std::string& lot, const LotYield& yield) {
       show(usual));
 }
 
+std::string_view word(Widening by) {
+  switch (by) {
+    case Widening::FreshCalibration:
+      return "fresh-calibration";
+    case Widening::SecondCell:
+      return "second-cell";
+    case Widening::WeighedSalt:
+      return "weighed-salt";
+    case Widening::MeasuredSaltFactor:
+      return "measured-salt-factor";
+    case Widening::WiderTolerance:
+      return "wider-tolerance";
+  }
+  return "";
+}
+
+std::string sentence(const Acceptance& acceptance) {
+  const std::string tolerance = show(acceptance.tolerance);
+  const std::string known = show(PracticalSalinity(acceptance.budget.systematic()));
+  std::string text =
+      acceptance.half_width
+          ? fmt::format("The probes know the salinity to {} (k = 1): of the tolerance of {}, "
+                        "readings within {} of the target prove a batch.",
+                        known, tolerance, show(*acceptance.half_width))
+          : fmt::format("NOTHING is left of the tolerance of {}: the probes know the salinity to "
+                        "{} (k = 1) only, and no reading can prove a batch.",
+                        tolerance, known);
+  const auto means = [](const WiderZone& zone) -> std::string {
+    switch (zone.by) {
+      case Widening::FreshCalibration:
+        return "a fresh calibration";
+      case Widening::SecondCell:
+        return "a second cell";
+      case Widening::WeighedSalt:
+        return "the salt weighed in";
+      case Widening::MeasuredSaltFactor:
+        return fmt::format("the lot's salt factor measured to {:.1f} %",
+                           100.0 * usual_factor_uncertainty);
+      case Widening::WiderTolerance:
+        return fmt::format("a tolerance of {}", show(zone.tolerance));
+    }
+    return "";
+  };
+  for (const WiderZone& zone : acceptance.wider) {
+    const bool first = &zone == &acceptance.wider.front();
+    text += fmt::format("{}{} would leave {}", first ? " By itself, " : "; ", means(zone),
+                        show(zone.half_width));
+  }
+  return acceptance.wider.empty() ? text : text + ".";
+}
+
 std::string sentence(const CommandAnswer& answer) {
   switch (answer.code) {
     case AnswerCode::Done:

@@ -8,6 +8,7 @@
 #include <string_view>
 #include <vector>
 
+#include "rules/acceptance.h"
 #include "rules/check.h"
 #include "rules/dose_witness.h"
 #include "rules/lot_yield.h"
@@ -44,6 +45,10 @@ std::string sentence(const Correction& correction);
 
 // "H-2291 yields 91.2 ± 2.1 % of dry salt, learned from 3 batches: 39.3 g a litre for 35.00 ppt."
 std::string sentence(const std::string& lot, const LotYield& yield);
+
+// What the instruments leave of the tolerance, and what would leave more.
+std::string sentence(const Acceptance& acceptance);
+std::string_view word(Widening by);
 
 struct AlarmWords {
   std::string_view cause;
