@@ -417,22 +417,6 @@ std::string sentence(const std::string& lot, const LotYield& yield) {
       show(usual));
 }
 
-std::string_view word(Widening by) {
-  switch (by) {
-    case Widening::FreshCalibration:
-      return "fresh-calibration";
-    case Widening::SecondCell:
-      return "second-cell";
-    case Widening::WeighedSalt:
-      return "weighed-salt";
-    case Widening::MeasuredSaltFactor:
-      return "measured-salt-factor";
-    case Widening::WiderTolerance:
-      return "wider-tolerance";
-  }
-  return "";
-}
-
 std::string sentence(const Acceptance& acceptance) {
   const std::string tolerance = show(acceptance.tolerance);
   const std::string known = show(PracticalSalinity(acceptance.budget.systematic()));
@@ -466,6 +450,22 @@ std::string sentence(const Acceptance& acceptance) {
                         show(zone.half_width));
   }
   return acceptance.wider.empty() ? text : text + ".";
+}
+
+std::string sentence(const ProbeHealth& health, std::string_view probe) {
+  if (health.calibrate_in == Duration::zero())
+    return fmt::format("Calibrate {}: since its calibration it may have come to be off by {:.1f} %, "
+                       "which is half of the tolerance.",
+                       probe, 100.0 * health.limit);
+  const std::string drift =
+      health.points == 0 ? "Nothing was compared with it since its calibration"
+      : health.drifts
+          ? fmt::format("{} drifts by {:+.3f} % a day", probe, 100.0 * health.drift_per_day)
+          : fmt::format("No drift of {} is to be seen", probe);
+  const std::string when =
+      health.calibrate_in ? fmt::format("calibrate it within {}", show(*health.calibrate_in))
+                          : "it needs no calibration within two years";
+  return fmt::format("{}; {}.", drift, when);
 }
 
 std::string sentence(const CommandAnswer& answer) {

@@ -13,6 +13,7 @@
 #include "rules/dose_witness.h"
 #include "rules/lot_yield.h"
 #include "rules/mass_balance.h"
+#include "rules/probe_health.h"
 #include "rules/station.h"
 #include "rules/station_events.h"
 
@@ -48,7 +49,9 @@ std::string sentence(const std::string& lot, const LotYield& yield);
 
 // What the instruments leave of the tolerance, and what would leave more.
 std::string sentence(const Acceptance& acceptance);
-std::string_view word(Widening by);
+
+// "No drift of cell_a is to be seen; calibrate it within 41 d."
+std::string sentence(const ProbeHealth& health, std::string_view probe);
 
 struct AlarmWords {
   std::string_view cause;

@@ -40,12 +40,8 @@ struct Instruments {
 };
 
 SalinityEstimate at_target(const Instruments& instruments, const Profile& profile) {
-  std::vector<Reading> readings;
-  for (const ProbeSpec& probe : instruments.probes)
-    readings.push_back(Reading::good(shown_at_target(probe, profile, instruments.salt_factor),
-                                     MonoTime{}, false));
-  return estimate_salinity(instruments.probes, readings, instruments.conditions,
-                           instruments.salt_factor);
+  return estimate_at_target(instruments.probes, instruments.conditions, instruments.salt_factor,
+                            profile);
 }
 
 std::optional<PracticalSalinity> half_width(double uncertainty, PracticalSalinity tolerance,
@@ -73,6 +69,16 @@ PracticalSalinity half_left(double uncertainty, double risk) {
 }
 
 }  // namespace
+
+SalinityEstimate estimate_at_target(std::span<const ProbeSpec> probes,
+                                    std::span<const ProbeCondition> conditions,
+                                    SaltFactor salt_factor, const Profile& profile) {
+  std::vector<Reading> readings;
+  for (const ProbeSpec& probe : probes)
+    readings.push_back(
+        Reading::good(shown_at_target(probe, profile, salt_factor), MonoTime{}, false));
+  return estimate_salinity(probes, readings, conditions, salt_factor);
+}
 
 std::optional<Acceptance> acceptance(std::span<const ProbeSpec> probes,
                                      std::span<const ProbeCondition> conditions,

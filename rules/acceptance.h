@@ -41,6 +41,11 @@ struct Acceptance {
 constexpr double weighed_salt_uncertainty = 0.025;
 constexpr double usual_factor_uncertainty = 0.003;
 
+// What every probe reading well would tell at the profile's target.
+SalinityEstimate estimate_at_target(std::span<const ProbeSpec> probes,
+                                    std::span<const ProbeCondition> conditions,
+                                    SaltFactor salt_factor, const Profile& profile);
+
 // `conditions` as of estimate_salinity. None where the probes tell no salinity at the target.
 std::optional<Acceptance> acceptance(std::span<const ProbeSpec> probes,
                                      std::span<const ProbeCondition> conditions,
