@@ -95,6 +95,21 @@ Line fitted(std::span<const HealthPoint> points, const HealthQuestion& question)
   return line;
 }
 
+// PSU. How the ratio of two conductivities becomes that of two salinities hardly depends on the
+// temperature.
+double salinity_of(double shown, const ProbeSpec& probe) {
+  constexpr Celsius somewhere{25.0};
+  switch (probe.measures) {
+    case Measures::Conductivity:
+    case Measures::CompensatedConductivity:
+      return practical_salinity(MilliSiemensPerCm(std::max(0.0, shown)), somewhere).value();
+    case Measures::SpecificGravity:
+      return salinity_of_gravity(shown, probe.gravity).value();
+    default:
+      return shown;
+  }
+}
+
 bool is_due(const Line& line, double day, const HealthQuestion& question) {
   const Row row = row_at(day, question);
   const double fresh = question.calibration_uncertainty * question.calibration_uncertainty;
@@ -136,16 +151,16 @@ std::optional<HealthPoint> point_in_standard(const ProbeSpec& probe, const Calib
                                              const Calibration& after) {
   if (!is_salinity_cell(probe.measures))
     return std::nullopt;
-  double shown = calibrated(before, after.shown);
-  double standard = after.standard;
-  if (probe.measures == Measures::SpecificGravity) {
-    shown = salinity_of_gravity(shown, probe.gravity).value();
-    standard = salinity_of_gravity(standard, probe.gravity).value();
-  }
+  const double standard = salinity_of(after.standard, probe);
   if (!(standard > 0.0))
     return std::nullopt;
-  return HealthPoint{after.at, HealthWitness::Standard,           "", shown / standard - 1.0,
-                     standard_uncertainty_of_standards, 0.0};
+  const double shown = salinity_of(calibrated(before, after.shown), probe);
+  return HealthPoint{after.at,
+                     HealthWitness::Standard,
+                     "",
+                     shown / standard - 1.0,
+                     standard_uncertainty_of_standards,
+                     0.0};
 }
 
 void add_point(std::vector<HealthPoint>& points, HealthPoint point) {
