@@ -24,7 +24,8 @@ std::string text_of(const Json& object, const char* key, const char* otherwise =
 }
 
 std::string date_of(const Json& object, const char* key, const char* otherwise) {
-  return text_of(object, key, otherwise).substr(0, 10);
+  const std::string time = text_of(object, key);
+  return time.empty() ? otherwise : time.substr(0, 10);
 }
 
 std::string with_uncertainty(const Json& object, const char* value, const char* uncertainty,
