@@ -249,8 +249,8 @@ void read_deadline(TableReader& reader, const Source& source, ProbeSpec& spec) {
 
 void read_limits(TableReader& reader, ProbeSpec& spec) {
   if (is_contact(spec.measures)) {
-    for (const std::string_view key :
-         {"uncertainty", "resolution", "drift_per_day", "range", "spike", "flat_line_after", "air_below"})
+    for (const std::string_view key : {"uncertainty", "resolution", "drift_per_day", "range",
+                                       "spike", "flat_line_after", "air_below"})
       reader.refuse(key, "a contact is 0 or 1");
     return;
   }

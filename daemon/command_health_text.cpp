@@ -76,15 +76,15 @@ std::string points_text(const Json& health) {
 std::string probe_health_text(std::string_view probe, const Json& health) {
   std::string text = fmt::format("{}: ", probe);
   text += wrapped(text_of(health, "sentence"), 2, probe.size() + 2);
-  text += aligned(
-      {{"calibrated", date_of(health, "calibrated", "never here")},
-       {"days since, or since it was first read",
-        fmt::format("{:.1f}", health.value("days_since_calibration", 0.0))},
-       {"expected deviation today",
-        with_uncertainty(health, "deviation_percent", "deviation_uncertainty_percent", 2)},
-       {"drift for each day",
-        with_uncertainty(health, "drift_percent_per_day", "drift_uncertainty_percent_per_day", 4)},
-       {"calibrate by", date_of(health, "calibrate_by", "not within two years")}});
+  text +=
+      aligned({{"calibrated", date_of(health, "calibrated", "never here")},
+               {"days since, or since it was first read",
+                fmt::format("{:.1f}", health.value("days_since_calibration", 0.0))},
+               {"expected deviation today",
+                with_uncertainty(health, "deviation_percent", "deviation_uncertainty_percent", 2)},
+               {"drift for each day", with_uncertainty(health, "drift_percent_per_day",
+                                                       "drift_uncertainty_percent_per_day", 4)},
+               {"calibrate by", date_of(health, "calibrate_by", "not within two years")}});
   return text + "\n" + points_text(health);
 }
 

@@ -29,8 +29,8 @@ ExitStatus health(const Arguments& arguments, Console& console) {
   if (answer.status != ExitStatus::Done)
     return answer.status;
   const Json stations = Json::parse(answer.body).value("stations", Json::array());
-  Json probes = stations.empty() ? Json::object()
-                                 : stations.front().value("probe_health", Json::object());
+  Json probes =
+      stations.empty() ? Json::object() : stations.front().value("probe_health", Json::object());
   if (const std::string probe(arguments.operand(1)); !probe.empty()) {
     if (!probes.contains(probe)) {
       fmt::print(console.err,

@@ -64,8 +64,8 @@ Instruments with_second_cell(const Instruments& instruments, const SalinityEstim
 
 // Twice the guard band of one limit, from which the other is then far.
 PracticalSalinity half_left(double uncertainty, double risk) {
-  return PracticalSalinity(
-      2.0 * acceptance_limits(0.0, 100.0 * uncertainty, uncertainty, risk)->first);
+  return PracticalSalinity(2.0 *
+                           acceptance_limits(0.0, 100.0 * uncertainty, uncertainty, risk)->first);
 }
 
 }  // namespace
@@ -83,15 +83,15 @@ SalinityEstimate estimate_at_target(std::span<const ProbeSpec> probes,
 std::optional<Acceptance> acceptance(std::span<const ProbeSpec> probes,
                                      std::span<const ProbeCondition> conditions,
                                      SaltFactor salt_factor, const Profile& profile) {
-  Instruments now{{probes.begin(), probes.end()}, {conditions.begin(), conditions.end()},
-                  salt_factor};
+  Instruments now{
+      {probes.begin(), probes.end()}, {conditions.begin(), conditions.end()}, salt_factor};
   now.conditions.resize(probes.size());
   const SalinityEstimate estimate = at_target(now, profile);
   if (!estimate.value)
     return std::nullopt;
   const double u = estimate.systematic_uncertainty;
-  Acceptance result{estimate.budget, profile.tolerance,
-                    half_width(u, profile.tolerance, profile.risk), {}};
+  Acceptance result{
+      estimate.budget, profile.tolerance, half_width(u, profile.tolerance, profile.risk), {}};
   const auto offer = [&](Widening by, double uncertainty, PracticalSalinity tolerance) {
     const auto wider = half_width(uncertainty, tolerance, profile.risk);
     const double before = result.half_width ? result.half_width->value() : -noticeable_psu;
@@ -112,8 +112,7 @@ std::optional<Acceptance> acceptance(std::span<const ProbeSpec> probes,
   offer(Widening::SecondCell, known_by(with_second_cell(now, estimate)), profile.tolerance);
   offer(Widening::WeighedSalt, u * dose / std::hypot(u, dose), profile.tolerance);
   offer(Widening::MeasuredSaltFactor, known_by(measured), profile.tolerance);
-  offer(Widening::WiderTolerance, u,
-        std::max(profile.tolerance, half_left(u, profile.risk)));
+  offer(Widening::WiderTolerance, u, std::max(profile.tolerance, half_left(u, profile.risk)));
   std::stable_sort(result.wider.begin(), result.wider.end(),
                    [](const auto& a, const auto& b) { return a.half_width > b.half_width; });
   return result;

@@ -134,8 +134,7 @@ ProbeHealth probe_health(std::span<const HealthPoint> points, const HealthQuesti
   const Row slope{0.0, question.stated_drift, 0.0, 0.0};
   health.drift_per_day = line.at(slope);
   health.drift_uncertainty = std::sqrt(line.variance(slope));
-  health.drifts =
-      std::abs(health.drift_per_day) > two_sided_95_percent * health.drift_uncertainty;
+  health.drifts = std::abs(health.drift_per_day) > two_sided_95_percent * health.drift_uncertainty;
   health.limit = question.limit;
   for (int ahead = 0; ahead <= days_looked_ahead && !health.calibrate_in; ++ahead)
     if (is_due(line, today + ahead, question))

@@ -51,9 +51,9 @@ struct ProbeHealth {
   double deviation_uncertainty = 0.0;
   double drift_per_day = 0.0;  // relative
   double drift_uncertainty = 0.0;
-  bool drifts = false;                    // significantly (95 %)
-  double limit = 0.0;                     // relative
-  std::optional<Duration> calibrate_in;   // zero: now; none: not within two years
+  bool drifts = false;                   // significantly (95 %)
+  double limit = 0.0;                    // relative
+  std::optional<Duration> calibrate_in;  // zero: now; none: not within two years
 };
 
 // A calibration is due when the expected deviation, plus twice what its uncertainty has grown to

@@ -223,8 +223,8 @@ SalinityEstimate estimate_salinity(std::span<const ProbeSpec> probes,
       continue;
     cells.push_back(*cell);
     const Weighted alone{&cells.back(), 1.0};
-    estimate.cells.push_back(
-        {i, PracticalSalinity(cell->salinity), budget_of({&alone, 1}, salt_factor), cell->per_celsius});
+    estimate.cells.push_back({i, PracticalSalinity(cell->salinity),
+                              budget_of({&alone, 1}, salt_factor), cell->per_celsius});
     estimate.taken = std::max(estimate.taken, readings[i].taken());
     estimate.simulated |= readings[i].simulated();
     if (cell->thermometer)

@@ -86,9 +86,9 @@ void Station::take_samples(const StationInputs& inputs, Instant now, StationOutc
     readings_[i] = judges_[i].reading(now.mono);
     faults_[i] = judges_[i].last_fault();
     const WallTime calibrated = calibrations_[i].at;
-    conditions_[i] = {days_since(calibrated < earliest_believed ? known_since_[i] : calibrated,
-                                 now.wall),
-                      judges_[i].noise().standard_deviation(), judges_[i].noise().resolution()};
+    conditions_[i] = {
+        days_since(calibrated < earliest_believed ? known_since_[i] : calibrated, now.wall),
+        judges_[i].noise().standard_deviation(), judges_[i].noise().resolution()};
   }
 }
 

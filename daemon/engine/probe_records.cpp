@@ -30,17 +30,18 @@ Json point_view(const HealthPoint& point) {
 }
 
 Json health_view(const ProbeHealth& health, const std::string& probe, WallTime now) {
-  return {{"days_since_calibration", rounded(seconds(health.since_calibration) / 86400.0, 2)},
-          {"comparisons", health.points},
-          {"deviation_percent", percent(health.deviation)},
-          {"deviation_uncertainty_percent", percent(health.deviation_uncertainty)},
-          {"drift_percent_per_day", percent(health.drift_per_day)},
-          {"drift_uncertainty_percent_per_day", percent(health.drift_uncertainty)},
-          {"drifts", health.drifts},
-          {"limit_percent", percent(health.limit)},
-          {"calibrate_by", health.calibrate_in ? Json(iso_time(now + *health.calibrate_in)) : Json()},
-          {"due", health.calibrate_in == Duration::zero()},
-          {"sentence", config::sentence(health, probe)}};
+  return {
+      {"days_since_calibration", rounded(seconds(health.since_calibration) / 86400.0, 2)},
+      {"comparisons", health.points},
+      {"deviation_percent", percent(health.deviation)},
+      {"deviation_uncertainty_percent", percent(health.deviation_uncertainty)},
+      {"drift_percent_per_day", percent(health.drift_per_day)},
+      {"drift_uncertainty_percent_per_day", percent(health.drift_uncertainty)},
+      {"drifts", health.drifts},
+      {"limit_percent", percent(health.limit)},
+      {"calibrate_by", health.calibrate_in ? Json(iso_time(now + *health.calibrate_in)) : Json()},
+      {"due", health.calibrate_in == Duration::zero()},
+      {"sentence", config::sentence(health, probe)}};
 }
 
 }  // namespace
@@ -68,9 +69,8 @@ void ProbeRecords::follow(Station& station, const std::vector<StationEvent>& eve
         for (const HealthPoint& point : points_at_proof(station, i, now))
           keep(station, i, point, append);
     if (const auto* calibrated = std::get_if<ProbeCalibrated>(&event))
-      if (const auto point =
-              point_in_standard(station.spec().probes[calibrated->probe], calibrated->before,
-                                calibrated->calibration))
+      if (const auto point = point_in_standard(station.spec().probes[calibrated->probe],
+                                               calibrated->before, calibrated->calibration))
         keep(station, calibrated->probe, *point, append);
   }
 }
@@ -98,9 +98,8 @@ void ProbeRecords::keep(const Station& station, std::size_t probe, const HealthP
 
 void ProbeRecords::store(const Station& station, std::size_t probe, Append& append) const {
   const std::string& name = station.spec().name;
-  append.states.push_back({"probe",
-                           fmt::format("{}/{}", name, station.spec().probes[probe].name), name,
-                           dump(to_json(records_[probe]))});
+  append.states.push_back({"probe", fmt::format("{}/{}", name, station.spec().probes[probe].name),
+                           name, dump(to_json(records_[probe]))});
 }
 
 Json ProbeRecords::view(const Station& station, WallTime now) const {

@@ -58,7 +58,8 @@ TEST(ProbeHealthText, SaysHowComparisonsCome) {
 }
 
 TEST(StationText, HasALineForACalibrationThatIsDueOnly) {
-  Json station{{"station", "mixer"}, {"headline", "Shut."}, {"probe_health", {{"cell_a", health()}}}};
+  Json station{
+      {"station", "mixer"}, {"headline", "Shut."}, {"probe_health", {{"cell_a", health()}}}};
   EXPECT_THAT(station_text(station), Not(HasSubstr("Calibration due")));
   station["probe_health"]["cell_a"]["due"] = true;
   station["probe_health"]["cell_a"]["sentence"] = "Calibrate cell_a: it may be off.";
@@ -76,8 +77,8 @@ TEST(BatchBegin, ReadsTheFactorOfALotAndRefusesNonsense) {
                              "--salt-factor-uncertainty", "0.3 %"});
   EXPECT_EQ(word.status, ExitStatus::Usage);
   EXPECT_THAT(word.err, HasSubstr("salt-factor"));
-  const Said alone = run_cli({"batch", "begin", "mixer", "--lot", "H-2291", "--salt-factor",
-                              "1.004"});
+  const Said alone =
+      run_cli({"batch", "begin", "mixer", "--lot", "H-2291", "--salt-factor", "1.004"});
   EXPECT_EQ(alone.status, ExitStatus::Usage);
   EXPECT_THAT(alone.err, HasSubstr("go together"));
 }

@@ -124,8 +124,8 @@ TEST(Hazards, NameAPasswordFileThatOthersCanRead) {
 }
 
 // The cell has u = 0.3 PSU and after 30 days of 0.01 % a drift of 0.105 PSU, the salt factor 1 % /
-// sqrt(3) of 35 PSU: 0.3764 PSU together. By JCGM 106 P(error > 1 - d) + P(error > 1 + d) = 1 % gives
-// d = 0.096 PSU (solved with another program). ppt are 1.0047 times as much.
+// sqrt(3) of 35 PSU: 0.3764 PSU together. By JCGM 106 P(error > 1 - d) + P(error > 1 + d) = 1 %
+// gives d = 0.096 PSU (solved with another program). ppt are 1.0047 times as much.
 TEST(Hazards, SayHowMuchOfTheToleranceTheInstrumentsLeaveAndWhatWouldLeaveMore) {
   std::string text = with(cellar, "salinity = \"35 ppt\"", "salinity = \"35 PSU\"");
   text = with(text, "tolerance = \"1 ppt\"", "tolerance = \"1 PSU\"");

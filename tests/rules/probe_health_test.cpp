@@ -84,7 +84,8 @@ TEST(ProbeHealth, ForgetsWhatWasBeforeTheCalibrationAndTheStandardItself) {
 TEST(ProbeHealth, ComparisonsThatAgreePutTheCalibrationOff) {
   std::vector<HealthPoint> points;
   for (int i = 1; i <= 9; ++i)
-    points.push_back({day(7.0 * i), HealthWitness::OtherCell, std::to_string(i), 0.0, 0.001, 0.003});
+    points.push_back(
+        {day(7.0 * i), HealthWitness::OtherCell, std::to_string(i), 0.0, 0.001, 0.003});
   const auto without = probe_health({}, question(63.0)).calibrate_in;
   const auto with = probe_health(points, question(63.0)).calibrate_in;
   ASSERT_TRUE(without && with);
@@ -122,7 +123,8 @@ TEST(ProbeHealth, CoversTheTruthAsOftenAsItSays) {
     const ProbeHealth health = probe_health(points, question(80.0));
     const double truth = offset + drift * 80.0;
     covered += std::abs(health.deviation - truth) <= 1.96 * health.deviation_uncertainty ? 1 : 0;
-    drift_covered += std::abs(health.drift_per_day - drift) <= 1.96 * health.drift_uncertainty ? 1 : 0;
+    drift_covered +=
+        std::abs(health.drift_per_day - drift) <= 1.96 * health.drift_uncertainty ? 1 : 0;
     false_drifts += still && health.drifts ? 1 : 0;
   }
   EXPECT_GT(covered, 0.94 * histories);

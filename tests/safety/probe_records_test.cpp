@@ -17,8 +17,8 @@ nlohmann::json state(BenchEngine& bench) {
   return bench.request(R"({"do":"status"})").at("stations").at(0);
 }
 
-// 180 L of 34.836 PSU at 25 °C hold 6.45 kg of salt (TEOS-10 density 1023.3 kg/m3), which is 6.93 kg
-// of a product of 93 %.
+// 180 L of 34.836 PSU at 25 °C hold 6.45 kg of salt (TEOS-10 density 1023.3 kg/m3), which is 6.93
+// kg of a product of 93 %.
 void prove_with_salt(BenchEngine& bench, const std::string& salt = "6.93 kg") {
   bench.pass(30s);
   bench.shown[BenchEngine::height] = 0.0;
@@ -157,9 +157,9 @@ TEST(Instruments, AFactorWithoutItsUncertaintyOrFarFromOneIsRefused) {
   for (const char* factor : {R"("salt_factor":1.01)", R"("salt_factor_uncertainty":0.002)",
                              R"("salt_factor":1.5,"salt_factor_uncertainty":0.002)",
                              R"("salt_factor":1.01,"salt_factor_uncertainty":0)"}) {
-    const auto answer = bench.request(
-        R"({"station":"mixer","do":"begin","lot":"H-2291","profile":"reef",)" +
-        std::string(factor) + "}");
+    const auto answer =
+        bench.request(R"({"station":"mixer","do":"begin","lot":"H-2291","profile":"reef",)" +
+                      std::string(factor) + "}");
     EXPECT_FALSE(answer.at("ok").get<bool>()) << factor;
     EXPECT_THAT(answer.at("message").get<std::string>(), HasSubstr("salt_factor"));
   }
