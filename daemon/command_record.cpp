@@ -42,10 +42,29 @@ std::string sentence_of(const Json& check) {
 // What a line of the record says, without what the report's head says already.
 std::string event_text(const Json& body) {
   Json facts = Json::object();
-  for (const char* name : {"permit", "volume_l", "salt_g", "salt_total_g", "water_l", "removed_l",
-                           "asked_l", "drawn_l", "risk", "observed_dry_fraction", "end", "reason",
-                           "text", "state", "cause", "standard", "shown", "slope", "offset", "probe",
-                           "witness", "deviation_percent", "uncertainty_percent"}) {
+  for (const char* name : {"permit",
+                           "volume_l",
+                           "salt_g",
+                           "salt_total_g",
+                           "water_l",
+                           "removed_l",
+                           "asked_l",
+                           "drawn_l",
+                           "risk",
+                           "observed_dry_fraction",
+                           "end",
+                           "reason",
+                           "text",
+                           "state",
+                           "cause",
+                           "standard",
+                           "shown",
+                           "slope",
+                           "offset",
+                           "probe",
+                           "witness",
+                           "deviation_percent",
+                           "uncertainty_percent"}) {
     if (const auto found = body.find(name);
         found != body.end() && *found != Json("") && *found != Json(0.0))
       facts[name] = *found;

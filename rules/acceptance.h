@@ -36,8 +36,8 @@ struct Acceptance {
   std::vector<WiderZone> wider;                 // what would help, and by itself; widest first
 };
 
-// Relative standard uncertainties (common practice, no source): of a salinity from the salt weighed
-// in, the water's volume and a guessed dry fraction; and of a lot's factor from a good hydrometer.
+// Relative standard uncertainties (common practice, no source): of a salinity by the dose with a
+// guessed dry fraction (rules/dose_witness.h); and of a lot's factor from a good hydrometer.
 constexpr double weighed_salt_uncertainty = 0.025;
 constexpr double usual_factor_uncertainty = 0.003;
 

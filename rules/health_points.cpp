@@ -5,15 +5,12 @@
 #include <cmath>
 
 #include "rules/acceptance.h"
-#include "rules/seawater.h"
 
 namespace brinegate {
 namespace {
 
-// Relative standard uncertainties of the dose (common practice, no source).
-constexpr double weighing = 0.01;
-constexpr double noted_volume = 0.02;
-constexpr double dry_fraction = 0.02;
+// A batch that is less than so much of product compares nothing.
+constexpr double least_product = 0.5;
 
 const CellEstimate* find(const SalinityEstimate& estimate, std::size_t probe) {
   const auto found = std::find_if(estimate.cells.begin(), estimate.cells.end(),
@@ -25,39 +22,29 @@ double of_one_reading(const CellEstimate& cell) {
   return std::hypot(cell.budget.noise, cell.budget.resolution) / cell.salinity.value();
 }
 
-// Of the volume by a level probe; the same in every batch.
-double level_share(const Station& station) {
-  for (const ProbeSpec& probe : station.spec().probes)
-    if (probe.measures == Measures::Level)
-      return standard_uncertainty(probe.uncertainty, station.volume()->value()) /
-             station.volume()->value();
-  return 0.0;
-}
-
+// What was weighed and noted anew is this batch's own error; the level probe, the lot's yield and
+// what the cell shares with every batch are always the same.
 std::optional<HealthPoint> against_dose(const Station& station, const CellEstimate& cell,
                                         WallTime now) {
-  const Batch& batch = station.batch();
-  const Litres volume = station.volume().value_or(batch.rest + batch.water_noted);
-  const auto temperature = station.temperature();
-  if (!batch.salt_noted || !temperature || volume.value() <= 0.0 || batch.dry_salt.value() <= 0.0)
+  const auto& dose = station.dose();
+  if (!dose || dose->dry_salt <= Grams(0.0) || dose->predicted.value.value() <= 0.0)
     return std::nullopt;
-  const double of_rest =
-      batch.rest.value() * salt_grams_per_litre(batch.rest_salinity, *temperature);
-  const double weighed_share = 1.0 - of_rest / batch.dry_salt.value();
-  if (weighed_share < 0.5)
+  const double product = dose->dry_part / dose->dry_salt;
+  if (product < least_product)
     return std::nullopt;
-  const double dosed =
-      salinity_of_grams_per_litre(batch.dry_salt.value() / volume.value(), *temperature).value();
+  const double expected = dose->predicted.value.value();
+  const double volume = dose->from_volume.value();
+  const bool by_level = dose->volume.by_level;
+  const double own =
+      std::hypot(dose->from_weight.value(), dose->from_rest.value(), by_level ? 0.0 : volume);
+  const double common = std::hypot(dose->from_yield.value(), by_level ? volume : 0.0);
   const double shared = std::hypot(cell.budget.temperature, cell.budget.salt_factor);
-  const double own_volume = station.volume() ? 0.0 : noted_volume;
-  const double common_volume = station.volume() ? level_share(station) : 0.0;
-  return HealthPoint{
-      now,
-      HealthWitness::Dose,
-      batch.id,
-      (cell.salinity.value() / dosed - 1.0) / weighed_share,
-      std::hypot(weighing, own_volume, of_one_reading(cell)) / weighed_share,
-      std::hypot(dry_fraction, common_volume, shared / cell.salinity.value()) / weighed_share};
+  return HealthPoint{now,
+                     HealthWitness::Dose,
+                     station.batch().id,
+                     (cell.salinity.value() / expected - 1.0) / product,
+                     std::hypot(own / expected, of_one_reading(cell)) / product,
+                     std::hypot(common / expected, shared / cell.salinity.value()) / product};
 }
 
 std::optional<HealthPoint> against_other_cell(const Station& station, const CellEstimate& cell,

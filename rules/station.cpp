@@ -155,7 +155,7 @@ void Station::derive_settling(bool judged) {
     return;
   if (salinity_.value)
     settling_.final_salinity = Uncertain<PracticalSalinity>{
-        forecast.final, PracticalSalinity(std::hypot(salinity_.standard_uncertainty,
+        forecast.final, PracticalSalinity(std::hypot(salinity_.systematic_uncertainty,
                                                      forecast.final_uncertainty))};
   settling_.remaining_bound =
       std::abs(forecast.remaining) + one_sided_95_percent * forecast.remaining_uncertainty;

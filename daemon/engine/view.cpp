@@ -106,10 +106,9 @@ Json estimate_view(const Station& station) {
 // Of the batch's profile, with the probes as they are now.
 Json acceptance_view(const Station& station) {
   const Batch& batch = station.batch();
-  const auto left = batch.in_progress()
-                        ? acceptance(station.spec().probes, station.conditions(),
-                                     batch.salt_factor, batch.profile)
-                        : std::nullopt;
+  const auto left = batch.in_progress() ? acceptance(station.spec().probes, station.conditions(),
+                                                     batch.salt_factor, batch.profile)
+                                        : std::nullopt;
   if (!left)
     return {};
   const auto ppt = [](PracticalSalinity psu) { return rounded(psu.value() * psu_to_ppt, 3); };
@@ -237,25 +236,25 @@ Json station_view(const Station& station, Instant now) {
   const auto& permit = station.gate().permit();
   const auto first_out = station.gate().first_out();
   const bool open = station.gate().state() == GateState::Open;
-  return {
-      {"station", station.spec().name},
-      {"phase", word(station.batch().phase)},
-      {"gate", word(station.gate().state())},
-      {"headline", config::headline(station, now.mono)},
-      {"first_out", first_out ? Json(check_row(*first_out).name) : Json()},
-      {"checks", checks},
-      {"readings", readings},
-      {"salinity", salinity},
-      {"acceptance", acceptance_view(station)},
-      {"temperature_c", station.temperature() ? rounded(station.temperature()->value(), 2) : Json()},
-      {"volume_l", station.volume() ? rounded(station.volume()->value(), 2) : Json()},
-      {"batch", station.batch().in_progress() ? batch_view(station.batch()) : Json()},
-      {"dose", station.dose() ? dose_view(*station.dose()) : Json()},
-      {"permit", permit && open ? permit_view(*permit) : Json()},
-      {"change", station.change() ? change_view(*station.change(), now.mono) : Json()},
-      {"advice", advice},
-      {"alarms", alarms},
-      {"at", iso_time(now.wall)}};
+  return {{"station", station.spec().name},
+          {"phase", word(station.batch().phase)},
+          {"gate", word(station.gate().state())},
+          {"headline", config::headline(station, now.mono)},
+          {"first_out", first_out ? Json(check_row(*first_out).name) : Json()},
+          {"checks", checks},
+          {"readings", readings},
+          {"salinity", salinity},
+          {"acceptance", acceptance_view(station)},
+          {"temperature_c",
+           station.temperature() ? rounded(station.temperature()->value(), 2) : Json()},
+          {"volume_l", station.volume() ? rounded(station.volume()->value(), 2) : Json()},
+          {"batch", station.batch().in_progress() ? batch_view(station.batch()) : Json()},
+          {"dose", station.dose() ? dose_view(*station.dose()) : Json()},
+          {"permit", permit && open ? permit_view(*permit) : Json()},
+          {"change", station.change() ? change_view(*station.change(), now.mono) : Json()},
+          {"advice", advice},
+          {"alarms", alarms},
+          {"at", iso_time(now.wall)}};
 }
 
 std::string view_signature(const Station& station) {
