@@ -132,7 +132,8 @@ UncertaintyBudget budget_of(std::span<const Weighted> sum, const SaltFactor& fac
   UncertaintyBudget variances;
   double per_factor = 0.0;
   for (std::size_t i = 0; i < sum.size(); ++i) {
-    const auto& [cell, weight] = sum[i];
+    const Cell* cell = sum[i].cell;
+    const double weight = sum[i].weight;
     variances.calibration += squared(weight * cell->per_unit * cell->own.calibration);
     variances.drift += squared(weight * cell->per_unit * cell->own.drift);
     variances.resolution += squared(weight * cell->per_unit * cell->own.resolution);
