@@ -8,10 +8,12 @@
 #include <string_view>
 #include <vector>
 
+#include "rules/acceptance.h"
 #include "rules/check.h"
 #include "rules/dose_witness.h"
 #include "rules/lot_yield.h"
 #include "rules/mass_balance.h"
+#include "rules/probe_health.h"
 #include "rules/station.h"
 #include "rules/station_events.h"
 
@@ -44,6 +46,12 @@ std::string sentence(const Correction& correction);
 
 // "H-2291 yields 91.2 ± 2.1 % of dry salt, learned from 3 batches: 39.3 g a litre for 35.00 ppt."
 std::string sentence(const std::string& lot, const LotYield& yield);
+
+// What the instruments leave of the tolerance, and what would leave more.
+std::string sentence(const Acceptance& acceptance);
+
+// "No drift of cell_a is to be seen; calibrate it within 41 d."
+std::string sentence(const ProbeHealth& health, std::string_view probe);
 
 struct AlarmWords {
   std::string_view cause;

@@ -8,10 +8,10 @@
 
 #include <fmt/format.h>
 
+#include "config/advice.h"
 #include "config/load_sections.h"
 #include "config/quantity.h"
-#include "rules/conformity.h"
-#include "rules/salinity_estimate.h"
+#include "rules/acceptance.h"
 
 namespace brinegate::config {
 namespace {
@@ -154,48 +154,16 @@ void report_forecast(const Station& station, const Profile& profile, const Stati
   }
 }
 
-// What the instruments leave of the tolerance when every probe reads well, at the profile's target
-// and 25 °C.
+// What the instruments leave of the tolerance when every probe reads well, some time after its
+// calibration.
 void report_acceptance_zone(const Station& station, const Profile& profile, Position at,
                             Problems& problems) {
-  constexpr Celsius temperature{25.0};
-  std::vector<Reading> readings;
-  for (const ProbeSpec& probe : station.spec.probes) {
-    double value = 0.0;
-    if (probe.measures == Measures::Conductivity)
-      value = conductivity(profile.target, temperature).value();
-    else if (probe.measures == Measures::CompensatedConductivity)
-      value =
-          compensated(conductivity(profile.target, temperature), temperature, probe.compensation)
-              .value();
-    else if (probe.measures == Measures::Salinity)
-      value = profile.target.value();
-    else if (probe.measures == Measures::SpecificGravity)
-      value = specific_gravity(profile.target, probe.gravity);
-    else if (probe.measures == Measures::Temperature)
-      value = temperature.value();
-    readings.push_back(Reading::good(value, MonoTime{}, false));
-  }
-  const SalinityEstimate estimate = estimate_salinity(station.spec.probes, readings);
-  const double target = profile.target.value();
-  const double tolerance = profile.tolerance.value();
-  const auto zone = acceptance_limits(target - tolerance, target + tolerance,
-                                      estimate.standard_uncertainty, profile.risk);
-  constexpr std::string_view remedy =
-      "a fresh calibration, a better or a second probe, the salt weighed in, or a wider tolerance "
-      "would widen that";
-  const std::string uncertainty =
-      fmt::format("station.{}: the probes know the salinity to u = {:.2f} PSU", station.spec.name,
-                  estimate.standard_uncertainty);
-  if (zone)
-    problems.hazard(at,
-                    fmt::format("{}: of the tolerance of {:.2f} PSU, readings within {:.2f} PSU "
-                                "of the target prove a batch by themselves; {}",
-                                uncertainty, tolerance, zone->second - target, remedy));
-  else
-    problems.hazard(at, fmt::format("{}: too little for the tolerance of {:.2f} PSU, so no reading "
-                                    "can prove a batch by itself; {}",
-                                    uncertainty, tolerance, remedy));
+  constexpr double usual_days = 30.0;  // common practice, no source: calibrated every month or two
+  const std::vector<ProbeCondition> conditions(station.spec.probes.size(), {usual_days});
+  const auto left = acceptance(station.spec.probes, conditions, {}, profile);
+  if (left)
+    problems.hazard(at, fmt::format("station.{}, {} days after a calibration: {}",
+                                    station.spec.name, usual_days, sentence(*left)));
 }
 
 }  // namespace

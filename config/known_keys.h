@@ -67,6 +67,8 @@ inline constexpr std::array probe_keys{
     Key{"temperature_from", Need::Optional, R"("bath")"},
     Key{"stale_after", Need::Optional, R"("5 s")"},
     Key{"uncertainty", Need::Optional, R"("0.5 %")"},
+    Key{"resolution", Need::Optional, R"("0.01 mS/cm")"},
+    Key{"drift_per_day", Need::Optional, R"("0.01 %")"},
     Key{"range", Need::Optional, R"(["0 mS/cm", "70 mS/cm"])"},
     Key{"spike", Need::Optional, R"("2 mS/cm")"},
     Key{"flat_line_after", Need::Optional, R"("10 min")"},

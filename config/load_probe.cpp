@@ -93,31 +93,52 @@ void read_flat_line(TableReader& reader, ProbeSpec& spec) {
   spec.limits.flat_line_after = after;
 }
 
-// "0.02 mS/cm", "0.5 %", or both in a list; what is not given of the two is zero.
-void read_uncertainty(TableReader& reader, ProbeSpec& spec) {
-  const Node* node = reader.find("uncertainty");
+// "0.02 mS/cm", "0.5 %", or both in a list; what is not given of the two is zero. Whether it could
+// be read.
+bool read_uncertainty(TableReader& reader, std::string_view key, Measures measures,
+                      ProbeUncertainty& target) {
+  const Node* node = reader.find(key);
   if (!node)
-    return;
+    return false;
   const auto* list = std::get_if<Array>(&node->value);
   ProbeUncertainty uncertainty;
   for (const Node& part : list ? *list : Array{*node}) {
     const auto* text = std::get_if<std::string>(&part.value);
     if (!text || text->find('%') == std::string::npos) {
-      if (!read_measured(reader, "uncertainty", part, spec.measures, parse_measured_difference,
+      if (!read_measured(reader, key, part, measures, parse_measured_difference,
                          uncertainty.absolute))
-        return;
+        return false;
       continue;
     }
     const auto share = parse_share(*text);
-    if (!share)
-      return reader.error("uncertainty", "'uncertainty': " + share.error().message);
+    if (!share) {
+      reader.error(key, fmt::format("'{}': {}", key, share.error().message));
+      return false;
+    }
     uncertainty.relative = *share;
   }
-  if (uncertainty.absolute < 0.0 || !(uncertainty.absolute + uncertainty.relative > 0.0))
-    return reader.error("uncertainty",
-                        "'uncertainty' must be more than 0: no instrument is exact; write the "
-                        "standard uncertainty (k = 1), about half of a stated ± limit");
-  spec.uncertainty = uncertainty;
+  if (uncertainty.absolute < 0.0) {
+    reader.error(key, fmt::format("'{}' must not be negative", key));
+    return false;
+  }
+  target = uncertainty;
+  return true;
+}
+
+void read_uncertainties(TableReader& reader, ProbeSpec& spec) {
+  ProbeUncertainty uncertainty;
+  if (read_uncertainty(reader, "uncertainty", spec.measures, uncertainty)) {
+    if (uncertainty.absolute + uncertainty.relative > 0.0)
+      spec.uncertainty = uncertainty;
+    else
+      reader.error("uncertainty",
+                   "'uncertainty' must be more than 0: no instrument is exact; write the "
+                   "standard uncertainty (k = 1), about half of a stated ± limit");
+  }
+  read_uncertainty(reader, "drift_per_day", spec.measures, spec.drift_per_day);
+  std::optional<double> resolution;
+  read_positive(reader, "resolution", spec.measures, resolution);
+  spec.resolution = resolution.value_or(0.0);
 }
 
 bool parse_gravity_temperature(std::string_view text, Celsius& target) {
@@ -228,12 +249,12 @@ void read_deadline(TableReader& reader, const Source& source, ProbeSpec& spec) {
 
 void read_limits(TableReader& reader, ProbeSpec& spec) {
   if (is_contact(spec.measures)) {
-    for (const std::string_view key :
-         {"uncertainty", "range", "spike", "flat_line_after", "air_below"})
+    for (const std::string_view key : {"uncertainty", "resolution", "drift_per_day", "range",
+                                       "spike", "flat_line_after", "air_below"})
       reader.refuse(key, "a contact is 0 or 1");
     return;
   }
-  read_uncertainty(reader, spec);
+  read_uncertainties(reader, spec);
   read_range(reader, spec.measures, spec.limits);
   read_positive(reader, "spike", spec.measures, spec.limits.spike);
   read_flat_line(reader, spec);
@@ -278,6 +299,7 @@ std::optional<LoadedProbe> read_probe(const std::string& name, const Node& node,
   spec.measures = *measures;
   spec.limits = default_sample_limits(*measures, capacity.value());
   spec.uncertainty = default_probe_uncertainty(*measures);
+  spec.drift_per_day = default_probe_drift(*measures);
   Source source;
   if (const Node* from = reader.find("source"))
     source =

@@ -55,6 +55,11 @@ constexpr Words<CorrectionAction, up_to(CorrectionAction::ReplaceWithWater)> cor
     {"add-salt", "add-water", "replace-with-water"}};
 constexpr Words<DoseSuspect, up_to(DoseSuspect::Probe)> dose_suspects{
     {"weight", "volume", "yield", "probe"}};
+constexpr Words<Widening, up_to(Widening::WiderTolerance)> widenings{
+    {"fresh-calibration", "second-cell", "weighed-salt", "measured-salt-factor",
+     "wider-tolerance"}};
+constexpr Words<HealthWitness, up_to(HealthWitness::OtherCell)> health_witnesses{
+    {"standard", "dose", "other cell"}};
 
 }  // namespace
 
@@ -97,6 +102,12 @@ std::string_view word(CorrectionAction action) {
 std::string_view word(DoseSuspect suspect) {
   return dose_suspects.of(suspect);
 }
+std::string_view word(Widening way) {
+  return widenings.of(way);
+}
+std::string_view word(HealthWitness witness) {
+  return health_witnesses.of(witness);
+}
 
 std::optional<AlarmId> alarm_of(std::string_view word) {
   return alarms.find(word);
@@ -109,6 +120,9 @@ std::optional<BatchPhase> phase_of(std::string_view word) {
 }
 std::optional<ProofVoid> proof_void_of(std::string_view word) {
   return proof_voids.find(word);
+}
+std::optional<HealthWitness> health_witness_of(std::string_view word) {
+  return health_witnesses.find(word);
 }
 
 }  // namespace brinegate::config

@@ -6,11 +6,13 @@
 #include <optional>
 #include <string_view>
 
+#include "rules/acceptance.h"
 #include "rules/alarm.h"
 #include "rules/batch.h"
 #include "rules/check.h"
 #include "rules/gate.h"
 #include "rules/mass_balance.h"
+#include "rules/probe_health.h"
 #include "rules/reading.h"
 #include "rules/station_events.h"
 #include "rules/water_change.h"
@@ -30,10 +32,13 @@ std::string_view word(AlarmId alarm);
 std::string_view word(AlarmState state);
 std::string_view word(CorrectionAction action);
 std::string_view word(DoseSuspect suspect);
+std::string_view word(Widening way);
+std::string_view word(HealthWitness witness);
 
 std::optional<AlarmId> alarm_of(std::string_view word);
 std::optional<AlarmState> alarm_state_of(std::string_view word);
 std::optional<BatchPhase> phase_of(std::string_view word);
 std::optional<ProofVoid> proof_void_of(std::string_view word);
+std::optional<HealthWitness> health_witness_of(std::string_view word);
 
 }  // namespace brinegate::config

@@ -20,6 +20,10 @@ ExitStatus begin(const Arguments& arguments, Console& console) {
   OptionReader reader(arguments, console);
   if (const auto fraction = reader.find(dry_fraction_option.name, config::parse_share))
     request["dry_fraction"] = *fraction;
+  if (const auto factor = reader.find("salt-factor", parse_number))
+    request["salt_factor"] = *factor;
+  if (const auto uncertainty = reader.find("salt-factor-uncertainty", config::parse_share))
+    request["salt_factor_uncertainty"] = *uncertainty;
   if (!reader.all_read())
     return ExitStatus::Usage;
   return ask_and_tell(arguments, std::move(request), console);
@@ -49,6 +53,10 @@ Command begin_command() {
                       {"profile", "NAME", "what the batch must be; else the station's"},
                       {"salt", "7.4 kg", "weighed in now; more with `brinegate batch note`"},
                       dry_fraction_option,
+                      {"salt-factor", "1.004",
+                       "the lot's salinity over what its conductivity implies, as measured; else 1 "
+                       "with an uncertainty of 0.6 %"},
+                      {"salt-factor-uncertainty", "0.3 %", "standard uncertainty of that (k = 1)"},
                       config_option,
                       json_option},
           .notes =

@@ -42,9 +42,29 @@ std::string sentence_of(const Json& check) {
 // What a line of the record says, without what the report's head says already.
 std::string event_text(const Json& body) {
   Json facts = Json::object();
-  for (const char* name : {"permit", "volume_l", "salt_g", "salt_total_g", "water_l", "removed_l",
-                           "asked_l", "drawn_l", "risk", "observed_dry_fraction", "end", "reason",
-                           "text", "state", "cause", "standard", "shown", "slope", "offset"}) {
+  for (const char* name : {"permit",
+                           "volume_l",
+                           "salt_g",
+                           "salt_total_g",
+                           "water_l",
+                           "removed_l",
+                           "asked_l",
+                           "drawn_l",
+                           "risk",
+                           "observed_dry_fraction",
+                           "end",
+                           "reason",
+                           "text",
+                           "state",
+                           "cause",
+                           "standard",
+                           "shown",
+                           "slope",
+                           "offset",
+                           "probe",
+                           "witness",
+                           "deviation_percent",
+                           "uncertainty_percent"}) {
     if (const auto found = body.find(name);
         found != body.end() && *found != Json("") && *found != Json(0.0))
       facts[name] = *found;
@@ -66,7 +86,7 @@ Json batch_facts(const Json& body) {
   Json facts{{"profile", body.value("profile", Json::object()).value("name", "")}};
   for (const char* name :
        {"lot", "phase", "end", "begun", "salt_g", "dry_fraction", "dry_fraction_uncertainty",
-        "dry_fraction_learned", "rest_l", "drawn_l"}) {
+        "dry_fraction_learned", "salt_factor", "rest_l", "drawn_l"}) {
     if (const auto found = body.find(name); found != body.end())
       facts[name] = *found;
   }

@@ -11,6 +11,7 @@
 #include <nlohmann/json.hpp>
 
 #include "config/quantity.h"
+#include "daemon/command_health_text.h"
 #include "daemon/command_text.h"
 #include "rules/time.h"
 
@@ -36,7 +37,8 @@ std::string duration_text(double duration_s) {
 }
 
 // Endings of the names of numbers, longest first, and the unit they stand for.
-constexpr std::array<std::pair<std::string_view, std::string_view>, 6> units{{{"_g_kg", "g/kg"},
+constexpr std::array<std::pair<std::string_view, std::string_view>, 7> units{{{"_percent", "%"},
+                                                                              {"_g_kg", "g/kg"},
                                                                               {"_ms_cm", "mS/cm"},
                                                                               {"_psu", "PSU"},
                                                                               {"_l", "L"},
@@ -159,6 +161,7 @@ std::string station_text(const Json& station) {
   text += section("Permit", facts_text(member(station, "permit", Json::object())));
   text += section("Change", facts_text(member(station, "change", Json::object())));
   text += section("Advice", advice_text(station));
+  text += section("Calibration due", calibrations_due_text(station));
   text += section("Alarms", alarms_text(station));
   return text;
 }

@@ -8,6 +8,7 @@
 
 #include "rules/mass_balance.h"
 #include "rules/profile.h"
+#include "rules/salt_factor.h"
 #include "rules/time.h"
 #include "rules/units.h"
 
@@ -37,6 +38,7 @@ struct Batch {
   std::string lot;
   Profile profile;
   SaltProduct product;
+  SaltFactor salt_factor;
   WallTime begun;
   BatchPhase phase = BatchPhase::Empty;
 

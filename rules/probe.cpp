@@ -85,4 +85,21 @@ ProbeUncertainty default_probe_uncertainty(Measures measures) {
   return {};
 }
 
+// Common practice, no source: films and scale on a cell's electrodes, or a slipping scale, take
+// tenths of a per cent in a month.
+ProbeUncertainty default_probe_drift(Measures measures) {
+  switch (measures) {
+    case Measures::Conductivity:
+    case Measures::CompensatedConductivity:
+    case Measures::Salinity:
+      return {0.0, 0.0001};
+    case Measures::SpecificGravity:
+      return {0.000002, 0.0};
+    case Measures::Temperature:
+      return {0.0003, 0.0};
+    default:
+      return {};
+  }
+}
+
 }  // namespace brinegate

@@ -66,15 +66,18 @@ struct ProbeUncertainty {
   double absolute = 0.0;
   double relative = 0.0;
 };
-ProbeUncertainty default_probe_uncertainty(Measures measures);
 double standard_uncertainty(const ProbeUncertainty& uncertainty, double value);
+ProbeUncertainty default_probe_uncertainty(Measures measures);  // of a fresh calibration
+ProbeUncertainty default_probe_drift(Measures measures);        // for each day since
 
 struct ProbeSpec {
   std::string name;
   Measures measures = Measures::Conductivity;
   Conversion conversion;
   SampleLimits limits;
-  ProbeUncertainty uncertainty;
+  ProbeUncertainty uncertainty;    // of its calibration
+  ProbeUncertainty drift_per_day;  // what each day since the calibration adds to that
+  double resolution = 0.0;         // step of what it shows; 0: only what is seen counts
   Duration stale_after = std::chrono::seconds(5);
   std::optional<std::size_t> temperature_from;  // index of the temperature probe of this cell
   LinearCompensation compensation;              // CompensatedConductivity only

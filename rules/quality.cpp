@@ -56,6 +56,7 @@ JudgedSample ProbeJudge::take(const Sample& sample, const Calibration& calibrati
   accepted_ = too_fast ? Reading::uncertain(value, QualityReason::RateOfChange, taken, simulated)
                        : Reading::good(value, taken, simulated);
   accepted_uncorrected_ = uncorrected;
+  noise_.add(value);
   rejected_since_accepted_ = false;
   return {accepted_.quality(), accepted_.reason(), value};
 }

@@ -7,6 +7,7 @@
 #include <optional>
 
 #include "rules/calibration.h"
+#include "rules/noise.h"
 #include "rules/probe.h"
 #include "rules/reading.h"
 #include "rules/time.h"
@@ -32,6 +33,7 @@ class ProbeJudge {
   [[nodiscard]] SampleFault last_fault() const { return last_fault_; }
   // The latest value before calibration, where the reading is good.
   [[nodiscard]] std::optional<double> uncorrected(MonoTime now) const;
+  [[nodiscard]] const Noise& noise() const { return noise_; }
 
  private:
   [[nodiscard]] std::optional<QualityReason> implausible(const Sample& sample, double value,
@@ -45,6 +47,7 @@ class ProbeJudge {
   const ProbeSpec* spec_;
   Reading accepted_;  // last one that passed, good or uncertain
   double accepted_uncorrected_ = 0.0;
+  Noise noise_;
   QualityReason last_rejection_ = QualityReason::NoSample;
   bool rejected_since_accepted_ = false;
   SampleFault last_fault_ = SampleFault::None;

@@ -22,11 +22,17 @@ constexpr double one_sided_95_percent = 1.645;
 constexpr double look_ahead = 1.0 / 16;
 constexpr double coarse_celsius = 0.1;
 
+double days_since(WallTime then, WallTime now) {
+  return then < earliest_believed ? 0.0 : std::max(0.0, seconds(now - then) / 86400.0);
+}
+
 }  // namespace
 
 Station::Station(const StationSpec& spec)
     : spec_(&spec),
       calibrations_(spec.probes.size()),
+      known_since_(spec.probes.size()),
+      conditions_(spec.probes.size()),
       readings_(spec.probes.size()),
       faults_(spec.probes.size(), SampleFault::None),
       dissolution_(dissolution_of(Profile{})),
@@ -79,6 +85,10 @@ void Station::take_samples(const StationInputs& inputs, Instant now, StationOutc
   for (std::size_t i = 0; i < judges_.size(); ++i) {
     readings_[i] = judges_[i].reading(now.mono);
     faults_[i] = judges_[i].last_fault();
+    const WallTime calibrated = calibrations_[i].at;
+    conditions_[i] = {
+        days_since(calibrated < earliest_believed ? known_since_[i] : calibrated, now.wall),
+        judges_[i].noise().standard_deviation(), judges_[i].noise().resolution()};
   }
 }
 
@@ -96,7 +106,7 @@ std::optional<std::size_t> Station::batch_thermometer() const {
 }
 
 void Station::derive() {
-  salinity_ = estimate_salinity(spec_->probes, readings_);
+  salinity_ = estimate_salinity(spec_->probes, readings_, conditions_, batch_.salt_factor);
   temperature_.reset();
   volume_.reset();
   fresh_volume_.reset();
@@ -145,8 +155,8 @@ void Station::derive_settling(bool judged) {
     return;
   if (salinity_.value)
     settling_.final_salinity = Uncertain<PracticalSalinity>{
-        forecast.final,
-        PracticalSalinity(std::hypot(salinity_.standard_uncertainty, forecast.final_uncertainty))};
+        forecast.final, PracticalSalinity(std::hypot(salinity_.systematic_uncertainty,
+                                                     forecast.final_uncertainty))};
   settling_.remaining_bound =
       std::abs(forecast.remaining) + one_sided_95_percent * forecast.remaining_uncertainty;
   settling_.settled = batch_.is_proven() ? settling_.remaining_bound <= proven_allowance * allowed

@@ -73,6 +73,9 @@ class Station {
   // again, and a change under way is ended. Before the first step.
   void restore(const StationMemory& memory, Instant now);
   void restore_calibration(std::size_t probe, const Calibration& calibration);
+  // Since when the probe has been known: one never calibrated here drifts from then on. A wall time
+  // of zero, as before this is called, is not known yet.
+  void set_known_since(std::size_t probe, WallTime since) { known_since_[probe] = since; }
   [[nodiscard]] StationMemory memory(Instant now) const;
 
   StationOutcome step(const StationInputs& inputs, Instant now);
@@ -93,6 +96,8 @@ class Station {
   [[nodiscard]] const Calibration& calibration(std::size_t probe) const {
     return calibrations_[probe];
   }
+  // Of every probe, as of this step.
+  [[nodiscard]] const std::vector<ProbeCondition>& conditions() const { return conditions_; }
   [[nodiscard]] std::optional<Duration> dwell_left(MonoTime now) const;
 
  private:
@@ -145,6 +150,8 @@ class Station {
   const StationSpec* spec_;
   std::vector<ProbeJudge> judges_;
   std::vector<Calibration> calibrations_;
+  std::vector<WallTime> known_since_;
+  std::vector<ProbeCondition> conditions_;
   std::vector<Reading> readings_;
   std::vector<SampleFault> faults_;
 

@@ -2,6 +2,7 @@
 // What a person or a program may ask of a station. Nothing here can open the gate against a check:
 // a change is accepted only when everything is already met, and the gate still decides by itself.
 #include <algorithm>
+#include <utility>
 #include <variant>
 
 #include "rules/seawater.h"
@@ -61,6 +62,7 @@ CommandAnswer Station::obey_one(const BeginCommand& command, Instant now, Statio
   batch.lot = command.lot;
   batch.profile = command.profile;
   batch.product = command.product;
+  batch.salt_factor = command.salt_factor;
   batch.begun = now.wall;
   batch.phase = BatchPhase::Filling;
   batch.rest = std::max(Litres(0.0), volume_.value_or(Litres(0.0)));
@@ -211,7 +213,7 @@ CommandAnswer Station::obey_one(const CalibrateCommand& command, Instant now,
     refused.detail = calibration.error().message;
     return refused;
   }
-  calibrations_[command.probe] = *calibration;
+  const Calibration before = std::exchange(calibrations_[command.probe], *calibration);
   const Measures measures = spec_->probes[command.probe].measures;
   if (measures == Measures::Level)
     supervision_.level_changed_on_purpose();
@@ -219,7 +221,7 @@ CommandAnswer Station::obey_one(const CalibrateCommand& command, Instant now,
     void_proof(ProofVoid::Recalibrated, outcome);
   batch_.circulated = Duration::zero();  // the probe has hung in a standard, not in the batch
   start_course_afresh();
-  outcome.events.push_back(ProbeCalibrated{command.probe, *calibration});
+  outcome.events.push_back(ProbeCalibrated{command.probe, *calibration, before});
   return answer(AnswerCode::Done);
 }
 

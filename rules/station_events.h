@@ -23,6 +23,7 @@ struct BeginCommand {
   Profile profile;
   std::optional<Grams> salt;
   SaltProduct product;
+  SaltFactor salt_factor;
 };
 
 struct NoteCommand {
@@ -135,6 +136,7 @@ struct AlarmChanged {
 struct ProbeCalibrated {
   std::size_t probe = 0;
   Calibration calibration;
+  Calibration before;
 };
 
 using StationEvent =

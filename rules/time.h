@@ -32,6 +32,9 @@ using MonoTime = MonotonicTimeline::time_point;
 // Nanoseconds since 1970-01-01T00:00:00Z; may step.
 using WallTime = WallTimeline::time_point;
 
+// 2020-01-01: a wall clock that shows less has not been set since its computer started.
+constexpr WallTime earliest_believed{std::chrono::seconds(1'577'836'800)};
+
 // The one "now" of one turn of the loop.
 struct Instant {
   MonoTime mono;

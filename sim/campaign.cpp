@@ -215,8 +215,14 @@ class Search {
   }
 
   void note_permit() {
+    // A cell in a dead corner learns of it only as fast as the water there is exchanged.
+    const VirtualBatchPlan& plan = batch_.plan();
+    const Duration reaches_cell = plan.cells.front().place == Place::Corner
+                                      ? 2 * plan.reservoir.corner_exchange
+                                      : Duration::zero();
     const bool secret_is_fresh =
-        batch_.last_secret() && batch_.elapsed() - *batch_.last_secret() < notice_secret;
+        batch_.last_secret() &&
+        batch_.elapsed() - *batch_.last_secret() < notice_secret + reaches_cell;
     if (lets_pump_run(station()) && !oracle_.in_tolerance() && !secret_is_fresh &&
         !finding_.permitted_off_target)
       finding_.permitted_off_target = batch_.elapsed();

@@ -101,6 +101,11 @@ Result<std::unique_ptr<Engine>> Engine::create(const config::Site& site,
       if (!calibration)
         return Error{fmt::format("calibration {}: {}", state.key, calibration.error().message)};
       unit->restore_calibration(state.key.substr(state.key.find('/') + 1), *calibration);
+    } else if (state.table == "probe") {
+      auto record = probe_record_from(state.body);
+      if (!record)
+        return Error{fmt::format("probe {}: {}", state.key, record.error().message)};
+      unit->restore_probe(state.key.substr(state.key.find('/') + 1), std::move(record).value());
     } else if (state.table == "request") {
       parts->answers.emplace(state.key, state.body);
       parts->answers_in_order.push_back(state.key);
@@ -177,7 +182,7 @@ void Engine::Parts::take_request(const RequestArrived& arrived, Instant now,
     Json stations = Json::array();
     for (const StationUnit& each : units)
       if (station.empty() || each.station().spec().name == station)
-        stations.push_back(station_view(each.station(), now));
+        stations.push_back(each.view(now));
     if (stations.empty() && !station.empty())
       return answer(arrived, request->id, false, unknown_station(station, site), effects);
     const Json reply = {

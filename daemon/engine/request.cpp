@@ -117,6 +117,17 @@ BeginBatch read_begin(Members& members) {
   begin.dry_fraction = members.number("dry_fraction");
   if (begin.dry_fraction && !(*begin.dry_fraction > 0.2 && *begin.dry_fraction <= 1.0))
     members.fail("'dry_fraction' must be more than 0.2 and at most 1");
+  begin.salt_factor = members.number("salt_factor");
+  begin.salt_factor_uncertainty = members.number("salt_factor_uncertainty");
+  if (begin.salt_factor.has_value() != begin.salt_factor_uncertainty.has_value())
+    members.fail(
+        "'salt_factor' and 'salt_factor_uncertainty' go together: a factor without its standard "
+        "uncertainty says nothing");
+  if (begin.salt_factor && !(*begin.salt_factor >= 0.9 && *begin.salt_factor <= 1.1))
+    members.fail("'salt_factor' must be 0.9 to 1.1; it is about 1");
+  if (begin.salt_factor_uncertainty &&
+      !(*begin.salt_factor_uncertainty > 0.0 && *begin.salt_factor_uncertainty <= 0.1))
+    members.fail("'salt_factor_uncertainty' must be more than 0 and at most 0.1 (10 %)");
   return begin;
 }
 

@@ -2,8 +2,9 @@
 // What can be asked of the running daemon, over MQTT and the control socket alike, one JSON object:
 //   {"id": "a1", "station": "mixer", "do": "change", "volume": "40 L"}
 //   {"do": "stop"}                                      end the change that runs
-//   {"do": "begin", "lot": "H-2291", "profile": "reef", "salt": "7.4 kg", "dry_fraction": 0.93}
-//    (without dry_fraction: what was learned of the lot)
+//   {"do": "begin", "lot": "H-2291", "profile": "reef", "salt": "7.4 kg", "dry_fraction": 0.93,
+//    "salt_factor": 1.004, "salt_factor_uncertainty": 0.003}
+//    (without dry_fraction: what was learned of the lot; the factor as measured, or neither)
 //   {"do": "note", "salt": "86 g", "water": "2 L", "removed": "3 L", "salt_total": "7.4 kg",
 //    "text": "..."}                                     (any of them)
 //   {"do": "abandon"}
@@ -34,6 +35,8 @@ struct BeginBatch {
   std::string profile;  // empty: the station's
   std::optional<Grams> salt;
   std::optional<double> dry_fraction;
+  std::optional<double> salt_factor;              // salinity over what conductivity implies
+  std::optional<double> salt_factor_uncertainty;  // standard uncertainty; with it
 };
 struct NoteAddition {
   std::optional<Grams> salt;

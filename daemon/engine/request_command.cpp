@@ -47,6 +47,8 @@ Result<Command> begin_command(const BeginBatch& asked, const config::Site& site,
     command.product = product_of(lot->second);
   if (asked.dry_fraction)
     command.product.dry_fraction = *asked.dry_fraction;
+  if (asked.salt_factor && asked.salt_factor_uncertainty)
+    command.salt_factor = {*asked.salt_factor, *asked.salt_factor_uncertainty};
   return Command(command);
 }
 

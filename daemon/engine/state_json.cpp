@@ -156,6 +156,10 @@ std::string read_batch(const Json& json, Batch& b) {
   r.read("dry_fraction_uncertainty", b.product.dry_fraction_uncertainty);
   r.read("dry_fraction_learned", b.product.learned);
   r.read("teaches", b.teaches);
+  if (r.find("salt_factor") != nullptr) {  // not in records from before it could be measured
+    r.read("salt_factor", b.salt_factor.value);
+    r.read("salt_factor_uncertainty", b.salt_factor.standard_uncertainty);
+  }
   r.read("rest_l", b.rest);
   r.read("rest_salinity_psu", b.rest_salinity);
   r.read("dry_salt_g", b.dry_salt);
@@ -205,6 +209,8 @@ Json to_json(const Batch& b) {
           {"dry_fraction_uncertainty", b.product.dry_fraction_uncertainty},
           {"dry_fraction_learned", b.product.learned},
           {"teaches", b.teaches},
+          {"salt_factor", b.salt_factor.value},
+          {"salt_factor_uncertainty", b.salt_factor.standard_uncertainty},
           {"rest_l", b.rest.value()},
           {"rest_salinity_psu", b.rest_salinity.value()},
           {"dry_salt_g", b.dry_salt.value()},
@@ -254,6 +260,25 @@ Json to_json(const LotYield& lot) {
           {"weights_squared", lot.weights_squared},
           {"own", lot.own},
           {"own_weighted", lot.own_weighted}};
+}
+
+Json to_json(const HealthPoint& p) {
+  return {{"at", iso_time(p.at)},
+          {"at_ns", ns(p.at)},
+          {"witness", word(p.witness)},
+          {"batch", p.batch},
+          {"deviation", p.deviation},
+          {"standard_uncertainty", p.standard_uncertainty},
+          {"common_uncertainty", p.common_uncertainty}};
+}
+
+Json to_json(const ProbeRecord& record) {
+  Json points = Json::array();
+  for (const HealthPoint& point : record.points)
+    points.push_back(to_json(point));
+  return {{"known_since", iso_time(record.known_since)},
+          {"known_since_ns", ns(record.known_since)},
+          {"points", points}};
 }
 
 Result<StationMemory> station_memory_from(std::string_view text) {
@@ -329,6 +354,34 @@ Result<LotYield> lot_yield_from(std::string_view text) {
   if (!r.missing().empty())
     return lacks(r.missing());
   return lot;
+}
+
+Result<ProbeRecord> probe_record_from(std::string_view text) {
+  const auto json = parse_own(text);
+  if (!json)
+    return json.error();
+  ProbeRecord record;
+  Reader r(*json);
+  r.read("known_since_ns", record.known_since);
+  const Json* points = r.find("points");
+  if (points == nullptr || !points->is_array())
+    return lacks("points");
+  for (const Json& each : *points) {
+    HealthPoint point;
+    Reader p(each);
+    p.read("at_ns", point.at);
+    p.read_word("witness", point.witness, config::health_witness_of);
+    p.read("batch", point.batch);
+    p.read("deviation", point.deviation);
+    p.read("standard_uncertainty", point.standard_uncertainty);
+    p.read("common_uncertainty", point.common_uncertainty);
+    if (!p.missing().empty())
+      return lacks(p.missing());
+    record.points.push_back(std::move(point));
+  }
+  if (!r.missing().empty())
+    return lacks(r.missing());
+  return record;
 }
 
 std::string dump(const Json& json) {

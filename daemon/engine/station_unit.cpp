@@ -25,7 +25,7 @@ constexpr Duration memory_every = 60s;  // circulation time and age of a batch
 }  // namespace
 
 StationUnit::StationUnit(const config::Station& station, std::size_t index)
-    : configured_(&station), index_(index), station_(station.spec) {}
+    : configured_(&station), index_(index), station_(station.spec), probe_records_(station.spec) {}
 
 // A report of what the output was told before says nothing of what it is told now.
 void StationUnit::take(const drivers::OutputReport& report, MonoTime now,
@@ -71,6 +71,16 @@ void StationUnit::restore_calibration(const std::string& probe, const Calibratio
       station_.restore_calibration(i, calibration);
 }
 
+void StationUnit::restore_probe(const std::string& probe, ProbeRecord record) {
+  probe_records_.restore(probe, std::move(record), station_);
+}
+
+Json StationUnit::view(Instant now) const {
+  Json view = station_view(station_, now);
+  view["probe_health"] = probe_records_.view(station_, now.wall);
+  return view;
+}
+
 std::optional<std::string> StationUnit::step(bool record_kept, bool ending, Instant now,
                                              std::vector<Effect>& effects, Append& append,
                                              LotYields& lots) {
@@ -107,6 +117,7 @@ std::optional<std::string> StationUnit::step(bool record_kept, bool ending, Inst
                                                       config::headline(station_, now.mono))});
     append.entries.push_back({now.wall, station_.spec().name, text.kind, dump(text.body)});
   }
+  probe_records_.follow(station_, outcome.events, now.wall, append);
   answer(outcome, now, effects, append);
 
   const bool memory_due = station_.batch().in_progress() &&
@@ -210,7 +221,7 @@ void StationUnit::publish(Instant now, bool everything, std::vector<Effect>& eff
   if (changed || everything || !state_published_ || now.mono - *state_published_ >= state_every) {
     published_signature_ = std::move(signature);
     state_published_ = now.mono;
-    effects.push_back(Publish{name + "/state", dump(station_view(station_, now)), true});
+    effects.push_back(Publish{name + "/state", dump(view(now)), true});
   }
   if (!everything && numbers_published_ && now.mono - *numbers_published_ < numbers_every)
     return;

@@ -12,6 +12,7 @@
 #include "config/model.h"
 #include "daemon/engine/effects.h"
 #include "daemon/engine/events.h"
+#include "daemon/engine/probe_records.h"
 #include "daemon/engine/request.h"
 #include "daemon/engine/state_json.h"
 #include "rules/lot_yield.h"
@@ -42,6 +43,7 @@ class StationUnit {
   void permit_on_record(std::string permit) { inputs_.permit_on_record = std::move(permit); }
   void restore(const StationMemory& memory, Instant now);
   void restore_calibration(const std::string& probe, const Calibration& calibration);
+  void restore_probe(const std::string& probe, ProbeRecord record);
 
   // One evaluation. Drives come first in the effects, then what belongs on record is added to
   // `append`, and what a lot yields to `lots`; a permit that must be on record before the gate
@@ -50,6 +52,9 @@ class StationUnit {
                                   std::vector<Effect>& effects, Append& append, LotYields& lots);
   void publish(Instant now, bool everything, std::vector<Effect>& effects);
   void sample_history(Instant now, AppendReadings& rows);
+
+  // The station's state for people and machines around it.
+  [[nodiscard]] Json view(Instant now) const;
 
   [[nodiscard]] const Station& station() const { return station_; }
   [[nodiscard]] const config::Station& configured() const { return *configured_; }
@@ -78,6 +83,7 @@ class StationUnit {
   const config::Station* configured_;
   std::size_t index_;
   Station station_;
+  ProbeRecords probe_records_;
   StationInputs inputs_;
   std::vector<PendingAnswer> pending_;
   std::map<drivers::OutputRole, Told> told_;

@@ -20,12 +20,6 @@ using config::word;
 
 constexpr double psu_to_ppt = 35.16504 / 35.0;
 
-// Numbers for people and automations need no more digits than the instruments have.
-Json number(double value, int decimals) {
-  const double scale = std::pow(10.0, decimals);
-  return std::round(value * scale) / scale;
-}
-
 std::string_view unit_of(Measures measures) {
   switch (measures) {
     case Measures::Conductivity:
@@ -52,8 +46,8 @@ Json reading_view(const ProbeSpec& probe, const Reading& reading, MonoTime now) 
                {"age_s", nullptr},
                {"simulated", reading.simulated()}};
   if (const auto value = reading.shown_value()) {
-    view["value"] = number(*value, 4);
-    view["age_s"] = number(seconds(now - reading.taken()), 1);
+    view["value"] = rounded(*value, 4);
+    view["age_s"] = rounded(seconds(now - reading.taken()), 1);
   }
   return view;
 }
@@ -63,24 +57,71 @@ Json batch_view(const Batch& batch) {
                {"lot", batch.lot},
                {"profile", batch.profile.name},
                {"begun", iso_time(batch.begun)},
-               {"target_g_kg", number(reference_salinity(batch.profile.target).value(), 3)},
-               {"tolerance_g_kg", number(batch.profile.tolerance.value() * psu_to_ppt, 3)},
-               {"salt_g", batch.salt_noted ? number(batch.salt.value(), 1) : Json()},
-               {"dry_fraction", number(batch.product.dry_fraction, 4)},
-               {"dry_fraction_uncertainty", number(batch.product.dry_fraction_uncertainty, 4)},
+               {"target_g_kg", rounded(reference_salinity(batch.profile.target).value(), 3)},
+               {"tolerance_g_kg", rounded(batch.profile.tolerance.value() * psu_to_ppt, 3)},
+               {"salt_factor", batch.salt_factor.value},
+               {"salt_factor_uncertainty", rounded(batch.salt_factor.standard_uncertainty, 5)},
+               {"salt_g", batch.salt_noted ? rounded(batch.salt.value(), 1) : Json()},
+               {"dry_fraction", rounded(batch.product.dry_fraction, 4)},
+               {"dry_fraction_uncertainty", rounded(batch.product.dry_fraction_uncertainty, 4)},
                {"dry_fraction_learned", batch.product.learned},
-               {"circulated_s", number(seconds(batch.circulated), 0)},
-               {"age_s", number(seconds(batch.age), 0)},
-               {"drawn_l", number(batch.drawn.value(), 2)},
+               {"circulated_s", rounded(seconds(batch.circulated), 0)},
+               {"age_s", rounded(seconds(batch.age), 0)},
+               {"drawn_l", rounded(batch.drawn.value(), 2)},
                {"proof", nullptr}};
   if (batch.proof)
     view["proof"] = {
         {"at", iso_time(batch.proof->at)},
-        {"salinity_g_kg", number(reference_salinity(batch.proof->salinity).value(), 3)},
-        {"temperature_c", number(batch.proof->temperature.value(), 2)},
+        {"salinity_g_kg", rounded(reference_salinity(batch.proof->salinity).value(), 3)},
+        {"temperature_c", rounded(batch.proof->temperature.value(), 2)},
         {"risk", batch.proof->risk},
         {"says", "salinity proven, composition by assay"}};
   return view;
+}
+
+Json budget_view(const UncertaintyBudget& budget) {
+  const auto ppt = [](double psu) { return rounded(psu * psu_to_ppt, 4); };
+  return {{"calibration", ppt(budget.calibration)}, {"drift", ppt(budget.drift)},
+          {"resolution", ppt(budget.resolution)},   {"noise", ppt(budget.noise)},
+          {"temperature", ppt(budget.temperature)}, {"salt_factor", ppt(budget.salt_factor)}};
+}
+
+Json estimate_view(const Station& station) {
+  const SalinityEstimate& estimate = station.salinity();
+  if (!estimate.value)
+    return {};
+  Json view = salinity_view(*estimate.value);
+  view["standard_uncertainty_g_kg"] = rounded(estimate.standard_uncertainty * psu_to_ppt, 4);
+  view["systematic_uncertainty_g_kg"] = rounded(estimate.systematic_uncertainty * psu_to_ppt, 4);
+  view["budget_g_kg"] = budget_view(estimate.budget);
+  Json cells = Json::object();
+  for (const CellEstimate& cell : estimate.cells)
+    cells[station.spec().probes[cell.probe].name] = {
+        {"reference_salinity_g_kg", rounded(reference_salinity(cell.salinity).value(), 4)},
+        {"budget_g_kg", budget_view(cell.budget)}};
+  view["cells"] = std::move(cells);
+  return view;
+}
+
+// Of the batch's profile, with the probes as they are now.
+Json acceptance_view(const Station& station) {
+  const Batch& batch = station.batch();
+  const auto left = batch.in_progress() ? acceptance(station.spec().probes, station.conditions(),
+                                                     batch.salt_factor, batch.profile)
+                                        : std::nullopt;
+  if (!left)
+    return {};
+  const auto ppt = [](PracticalSalinity psu) { return rounded(psu.value() * psu_to_ppt, 3); };
+  Json wider = Json::array();
+  for (const WiderZone& zone : left->wider)
+    wider.push_back({{"by", word(zone.by)},
+                     {"half_width_g_kg", ppt(zone.half_width)},
+                     {"tolerance_g_kg", ppt(zone.tolerance)}});
+  return {{"tolerance_g_kg", ppt(left->tolerance)},
+          {"half_width_g_kg", left->half_width ? ppt(*left->half_width) : Json()},
+          {"budget_g_kg", budget_view(left->budget)},
+          {"wider", wider},
+          {"sentence", config::sentence(*left)}};
 }
 
 Json correction_view(const Correction& c) {
@@ -89,28 +130,28 @@ Json correction_view(const Correction& c) {
                                              c.after.salinity, c.standard_uncertainty}))
                           .value();
   return {{"action", word(c.action)},
-          {"salt_g", number(c.salt.value(), 1)},
-          {"water_l", number(c.water.value(), 3)},
-          {"remove_l", number(c.remove.value(), 3)},
-          {"salinity_after", number(after, 3)},
-          {"salinity_after_low", number(after - half, 3)},
-          {"salinity_after_high", number(after + half, 3)},
+          {"salt_g", rounded(c.salt.value(), 1)},
+          {"water_l", rounded(c.water.value(), 3)},
+          {"remove_l", rounded(c.remove.value(), 3)},
+          {"salinity_after", rounded(after, 3)},
+          {"salinity_after_low", rounded(after - half, 3)},
+          {"salinity_after_high", rounded(after + half, 3)},
           {"standard_uncertainty_after_g_kg",
-           number(reference_salinity(c.standard_uncertainty).value(), 4)},
-          {"volume_after_l", number(c.after.volume.value(), 2)},
+           rounded(reference_salinity(c.standard_uncertainty).value(), 4)},
+          {"volume_after_l", rounded(c.after.volume.value(), 2)},
           {"fits", c.fits},
           {"sentence", config::sentence(c)}};
 }
 
 Json dose_view(const DoseWitness& dose) {
-  const auto g_kg = [](PracticalSalinity s) { return number(reference_salinity(s).value(), 4); };
+  const auto g_kg = [](PracticalSalinity s) { return rounded(reference_salinity(s).value(), 4); };
   return {{"predicted_g_kg", g_kg(dose.predicted.value)},
           {"standard_uncertainty_g_kg", g_kg(dose.predicted.standard_uncertainty)},
           {"from_weight_g_kg", g_kg(dose.from_weight)},
           {"from_volume_g_kg", g_kg(dose.from_volume)},
           {"from_yield_g_kg", g_kg(dose.from_yield)},
           {"from_rest_g_kg", g_kg(dose.from_rest)},
-          {"volume_l", number(dose.volume.litres.value.value(), 2)},
+          {"volume_l", rounded(dose.volume.litres.value.value(), 2)},
           {"volume_by", dose.volume.by_level ? "level" : "note"}};
 }
 
@@ -119,24 +160,29 @@ Json explanation_view(const DoseExplanation& e, const Station& station) {
                                                "amount_psu"};
   const bool by_level = station.dose() && station.dose()->volume.by_level;
   return {{"suspect", word(e.suspect)},
-          {amounts[static_cast<std::size_t>(e.suspect)], number(e.amount, 4)},
-          {"relative", number(e.relative, 4)},
-          {"times_uncertainty", number(e.times_uncertainty, 2)},
+          {amounts[static_cast<std::size_t>(e.suspect)], rounded(e.amount, 4)},
+          {"relative", rounded(e.relative, 4)},
+          {"times_uncertainty", rounded(e.times_uncertainty, 2)},
           {"sentence", config::explanation_text(e, by_level)}};
 }
 
 Json change_view(const WaterChange& change, MonoTime now) {
   return {{"permit", change.permit},
-          {"asked_l", number(change.asked.value(), 2)},
-          {"drawn_l", change.run ? number(change.run->drawn().value(), 2) : Json(0.0)},
-          {"running_s", change.run ? number(seconds(change.run->elapsed(now)), 0) : Json()}};
+          {"asked_l", rounded(change.asked.value(), 2)},
+          {"drawn_l", change.run ? rounded(change.run->drawn().value(), 2) : Json(0.0)},
+          {"running_s", change.run ? rounded(seconds(change.run->elapsed(now)), 0) : Json()}};
 }
 
 }  // namespace
 
+Json rounded(double value, int decimals) {
+  const double scale = std::pow(10.0, decimals);
+  return std::round(value * scale) / scale;
+}
+
 Json salinity_view(PracticalSalinity salinity) {
-  return {{"practical_salinity", number(salinity.value(), 4)},
-          {"reference_salinity_g_kg", number(reference_salinity(salinity).value(), 4)}};
+  return {{"practical_salinity", rounded(salinity.value(), 4)},
+          {"reference_salinity_g_kg", rounded(reference_salinity(salinity).value(), 4)}};
 }
 
 Json check_view(const CheckResult& check, const Station& station, MonoTime now) {
@@ -145,7 +191,7 @@ Json check_view(const CheckResult& check, const Station& station, MonoTime now) 
                {"verdict", word(check.verdict)},
                {"measured", config::measured_text(check)},
                {"needed", config::needed_text(check)},
-               {"since_s", number(seconds(now - check.since), 0)},
+               {"since_s", rounded(seconds(now - check.since), 0)},
                {"sentence", config::sentence(check, station)}};
   if (check.risk)
     view["risk"] = *check.risk;
@@ -168,7 +214,7 @@ Json permit_view(const Permit& permit) {
           {"batch", permit.batch},
           {"lot", permit.lot},
           {"risk", permit.risk},
-          {"volume_l", number(permit.volume.value(), 2)}};
+          {"volume_l", rounded(permit.volume.value(), 2)}};
 }
 
 Json station_view(const Station& station, Instant now) {
@@ -180,12 +226,7 @@ Json station_view(const Station& station, Instant now) {
     const ProbeSpec& probe = station.spec().probes[i];
     readings[probe.name] = reading_view(probe, station.readings()[i], now.mono);
   }
-  Json salinity;
-  if (const auto value = station.salinity().value) {
-    salinity = salinity_view(*value);
-    salinity["standard_uncertainty_g_kg"] =
-        number(station.salinity().standard_uncertainty * psu_to_ppt, 4);
-  }
+  const Json salinity = estimate_view(station);
   Json advice = Json::array();
   for (const Correction& correction : config::corrections_for(station))
     advice.push_back(correction_view(correction));
@@ -195,24 +236,25 @@ Json station_view(const Station& station, Instant now) {
   const auto& permit = station.gate().permit();
   const auto first_out = station.gate().first_out();
   const bool open = station.gate().state() == GateState::Open;
-  return {
-      {"station", station.spec().name},
-      {"phase", word(station.batch().phase)},
-      {"gate", word(station.gate().state())},
-      {"headline", config::headline(station, now.mono)},
-      {"first_out", first_out ? Json(check_row(*first_out).name) : Json()},
-      {"checks", checks},
-      {"readings", readings},
-      {"salinity", salinity},
-      {"temperature_c", station.temperature() ? number(station.temperature()->value(), 2) : Json()},
-      {"volume_l", station.volume() ? number(station.volume()->value(), 2) : Json()},
-      {"batch", station.batch().in_progress() ? batch_view(station.batch()) : Json()},
-      {"dose", station.dose() ? dose_view(*station.dose()) : Json()},
-      {"permit", permit && open ? permit_view(*permit) : Json()},
-      {"change", station.change() ? change_view(*station.change(), now.mono) : Json()},
-      {"advice", advice},
-      {"alarms", alarms},
-      {"at", iso_time(now.wall)}};
+  return {{"station", station.spec().name},
+          {"phase", word(station.batch().phase)},
+          {"gate", word(station.gate().state())},
+          {"headline", config::headline(station, now.mono)},
+          {"first_out", first_out ? Json(check_row(*first_out).name) : Json()},
+          {"checks", checks},
+          {"readings", readings},
+          {"salinity", salinity},
+          {"acceptance", acceptance_view(station)},
+          {"temperature_c",
+           station.temperature() ? rounded(station.temperature()->value(), 2) : Json()},
+          {"volume_l", station.volume() ? rounded(station.volume()->value(), 2) : Json()},
+          {"batch", station.batch().in_progress() ? batch_view(station.batch()) : Json()},
+          {"dose", station.dose() ? dose_view(*station.dose()) : Json()},
+          {"permit", permit && open ? permit_view(*permit) : Json()},
+          {"change", station.change() ? change_view(*station.change(), now.mono) : Json()},
+          {"advice", advice},
+          {"alarms", alarms},
+          {"at", iso_time(now.wall)}};
 }
 
 std::string view_signature(const Station& station) {

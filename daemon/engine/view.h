@@ -17,6 +17,8 @@ Json check_view(const CheckResult& check, const Station& station, MonoTime now);
 Json alarm_view(const Alarm& alarm);
 Json permit_view(const Permit& permit);
 Json salinity_view(PracticalSalinity salinity);
+// Numbers for people and automations need no more digits than the instruments have.
+Json rounded(double value, int decimals);
 
 // Changes where a person would want to know: phase, gate, verdicts, batch, permit, change, alarms;
 // not where only a number moved.

@@ -37,7 +37,9 @@ CheckResult on_target(const Round& round) {
   if (const auto& final = round.settling.final_salinity) {
     const auto together = round.dose ? fused(*final, *round.dose) : *final;
     const PracticalSalinity corrected = now + (together.value - final->value);
-    risk_now = risk_of(corrected, together.standard_uncertainty);
+    risk_now =
+        risk_of(corrected, PracticalSalinity(std::hypot(together.standard_uncertainty.value(),
+                                                        round.salinity.budget.noise)));
     result.risk = std::max(risk_now, risk_of(together.value, together.standard_uncertainty));
   }
   // What may still dissolve can keep a batch waiting; only what is measured can condemn it.

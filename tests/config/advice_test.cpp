@@ -39,6 +39,8 @@ TEST(Words, EveryEnumeratorHasOneOfItsOwn) {
   distinct(AlarmState::Normal);
   distinct(CorrectionAction::ReplaceWithWater);
   distinct(DoseSuspect::Probe);
+  distinct(Widening::WiderTolerance);
+  distinct(HealthWitness::OtherCell);
 }
 
 TEST(Words, FindBackWhatTheyName) {

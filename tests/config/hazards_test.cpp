@@ -123,19 +123,24 @@ TEST(Hazards, NameAPasswordFileThatOthersCanRead) {
   EXPECT_THAT(hazards(text), Contains(HasSubstr("is not there yet")));
 }
 
-// The cell has u = 0.3 PSU, the salt factor 1 % / sqrt(3) of 35 PSU: 0.362 PSU together. By JCGM
-// 106 P(error > 1 - d) + P(error > 1 + d) = 1 % gives d = 0.148 PSU (solved with another program).
-TEST(Hazards, SayHowMuchOfTheToleranceTheInstrumentsLeave) {
+// The cell has u = 0.3 PSU and after 30 days of 0.01 % a drift of 0.105 PSU, the salt factor 1 % /
+// sqrt(3) of 35 PSU: 0.3764 PSU together. By JCGM 106 P(error > 1 - d) + P(error > 1 + d) = 1 %
+// gives d = 0.096 PSU (solved with another program). ppt are 1.0047 times as much.
+TEST(Hazards, SayHowMuchOfTheToleranceTheInstrumentsLeaveAndWhatWouldLeaveMore) {
   std::string text = with(cellar, "salinity = \"35 ppt\"", "salinity = \"35 PSU\"");
   text = with(text, "tolerance = \"1 ppt\"", "tolerance = \"1 PSU\"");
   text = with(text,
               "measures = \"conductivity\"\nsource = { link = \"rack\", unit = 1, input = 10, as = "
               "\"float32\", order = \"CDAB\", in = \"uS/cm\" }\ntemperature_from = \"bath\"",
               "measures = \"salinity\"\nsource = { command = [\"read\"], in = \"PSU\" }");
-  EXPECT_THAT(hazards(text), Contains(AllOf(HasSubstr("u = 0.36 PSU"),
-                                            HasSubstr("within 0.15 PSU of the target"))));
+  EXPECT_THAT(hazards(text),
+              Contains(AllOf(HasSubstr("30 days after a calibration"), HasSubstr("to 0.38 ppt"),
+                             HasSubstr("within 0.096 ppt of the target"),
+                             HasSubstr("a second cell would leave"))));
   text = with(text, "tolerance = \"1 PSU\"", "tolerance = \"0.5 PSU\"");
-  EXPECT_THAT(hazards(text), Contains(HasSubstr("no reading can prove a batch by itself")));
+  EXPECT_THAT(hazards(text), Contains(AllOf(HasSubstr("NOTHING is left of the tolerance"),
+                                            HasSubstr("no reading can prove a batch"),
+                                            HasSubstr("a tolerance of 1.7"))));
 }
 
 }  // namespace

@@ -146,6 +146,20 @@ TEST(Load, TakesUncertaintyAsQuantityShareOrBoth) {
   EXPECT_NEAR(uncertainty("[\"0.02 mS/cm\", \"1 %\"]").relative, 0.01, 1e-12);
 }
 
+TEST(Load, TakesDriftAndResolutionInTheUnitOfTheProbe) {
+  const auto cell = [](const std::string& written) {
+    return probe(loaded(with(cellar, "temperature_from = \"bath\"",
+                             "temperature_from = \"bath\"\n" + written)),
+                 0);
+  };
+  EXPECT_EQ(cell("").drift_per_day.relative, 0.0001) << "the default";
+  EXPECT_EQ(cell("").resolution, 0.0);
+  EXPECT_NEAR(cell("drift_per_day = \"0.02 %\"").drift_per_day.relative, 0.0002, 1e-12);
+  EXPECT_NEAR(cell("drift_per_day = \"5 uS/cm\"").drift_per_day.absolute, 0.005, 1e-12);
+  EXPECT_EQ(cell("drift_per_day = \"0 %\"").drift_per_day.relative, 0.0);
+  EXPECT_NEAR(cell("resolution = \"10 uS/cm\"").resolution, 0.01, 1e-12);
+}
+
 TEST(Load, ReadsAMissingFileAndAFolderAsErrors) {
   EXPECT_THAT(all(load_file("/nonexistent/cellar.toml").errors),
               HasSubstr("/nonexistent/cellar.toml:1:1: cannot read the configuration"));

@@ -96,6 +96,78 @@ TEST_F(Estimating, DoesNotCountTheSharedThermometerTwice) {
   EXPECT_NEAR(with_one, std::hypot(by_temperature, by_salt), 0.002);
 }
 
+TEST_F(Estimating, GrowsLessSureWithEveryDaySinceTheCalibration) {
+  probes[1].drift_per_day = {0.0, 0.0001};
+  std::vector<ProbeCondition> conditions(3);
+  const auto u = [&](double days) {
+    conditions[1].days_since_calibration = days;
+    return estimate_salinity(probes, readings, conditions).cells[0].budget;
+  };
+  EXPECT_EQ(u(0.0).drift, 0.0);
+  // 1 % in 100 days: half the difference of salinities of 1 % more and less conductivity.
+  const auto salinity = [&](double share) {
+    return practical_salinity(MilliSiemensPerCm(share * at_35), Celsius(25.0)).value();
+  };
+  EXPECT_NEAR(u(100.0).drift, 0.5 * (salinity(1.01) - salinity(0.99)), 1e-4);
+  EXPECT_NEAR(u(200.0).drift, 2.0 * u(100.0).drift, 1e-9);
+  EXPECT_EQ(u(100.0).calibration, u(0.0).calibration);
+}
+
+// JCGM 100, F.2.2.1: a step q of a reading has the standard uncertainty q / sqrt(12).
+TEST_F(Estimating, CountsTheCoarserOfStatedAndSeenStepsAsARectangle) {
+  std::vector<ProbeCondition> conditions(3);
+  const auto resolution = [&] {
+    return estimate_salinity(probes, readings, conditions).cells[0].budget.resolution;
+  };
+  const double per_unit =
+      salinity_sensitivity(MilliSiemensPerCm(at_35), Celsius(25.0)).per_millisiemens_per_cm;
+  EXPECT_EQ(resolution(), 0.0);
+  probes[1].resolution = 0.1;
+  EXPECT_NEAR(resolution(), per_unit * 0.1 / std::sqrt(12.0), 1e-9);
+  conditions[1].resolution = 0.5;
+  EXPECT_NEAR(resolution(), per_unit * 0.5 / std::sqrt(12.0), 1e-9);
+  conditions[1].resolution = 0.01;
+  EXPECT_NEAR(resolution(), per_unit * 0.1 / std::sqrt(12.0), 1e-9);
+}
+
+TEST_F(Estimating, KeepsTheNoiseApartFromWhatNoAveragingTakesAway) {
+  const double quiet = estimate().systematic_uncertainty;
+  EXPECT_DOUBLE_EQ(quiet, estimate().standard_uncertainty);
+  const std::vector<ProbeCondition> noisy{{0.0, 0.2, 0.0}, {0.0, 0.5, 0.0}, {0.0, 0.5, 0.0}};
+  const auto e = estimate_salinity(probes, readings, noisy);
+  EXPECT_DOUBLE_EQ(e.systematic_uncertainty, quiet);
+  EXPECT_GT(e.budget.noise, 0.2);
+  EXPECT_NEAR(e.standard_uncertainty, std::hypot(quiet, e.budget.noise), 1e-12);
+}
+
+TEST_F(Estimating, AppliesTheMeasuredFactorOfTheLotToWhatConductivityImplies) {
+  const auto e = estimate_salinity(probes, readings, {}, {1.01, 0.002});
+  EXPECT_NEAR(e.value->value(), 35.35, 1e-6);
+  EXPECT_NEAR(e.budget.salt_factor, 35.0 * 0.002, 1e-6);
+  probes.resize(1);
+  probes[0] = {};
+  probes[0].measures = Measures::SpecificGravity;
+  readings = {Reading::good(specific_gravity(PracticalSalinity(35.0), {}), {}, false)};
+  const auto hydrometer = estimate_salinity(probes, readings, {}, {1.01, 0.002});
+  EXPECT_NEAR(hydrometer.value->value(), 35.0, 1e-6);
+  EXPECT_EQ(hydrometer.budget.salt_factor, 0.0);
+}
+
+// A hydrometer that tells 35 beside a cell that tells 34.3: within what an unmeasured lot allows,
+// not with a lot whose factor was measured.
+TEST_F(Estimating, AllowsACellToDifferFromAHydrometerByTheSaltFactor) {
+  probes.resize(2);
+  probes[1].uncertainty = {0.0, 0.002};
+  ProbeSpec hydrometer;
+  hydrometer.measures = Measures::SpecificGravity;
+  hydrometer.uncertainty = {0.0001, 0.0};
+  probes.push_back(hydrometer);
+  see(1, conductivity(PracticalSalinity(34.4), Celsius(25.0)).value());
+  see(2, specific_gravity(PracticalSalinity(35.0), {}));
+  EXPECT_FALSE(estimate_salinity(probes, readings).disagreeing);
+  EXPECT_TRUE(estimate_salinity(probes, readings, {}, {1.0, 0.001}).disagreeing);
+}
+
 TEST_F(Estimating, UndoesTheCompensationOfAProbe) {
   LinearCompensation compensation;
   probes[1].measures = Measures::CompensatedConductivity;

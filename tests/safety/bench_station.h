@@ -31,6 +31,7 @@ inline StationSpec bench_spec() {
     probe.measures = measures;
     probe.limits = default_sample_limits(measures, 200.0);
     probe.uncertainty = default_probe_uncertainty(measures);
+    probe.drift_per_day = default_probe_drift(measures);
     spec.probes.push_back(probe);
   };
   add("cell_a", Measures::Conductivity);
