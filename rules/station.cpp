@@ -27,6 +27,7 @@ constexpr double coarse_celsius = 0.1;
 Station::Station(const StationSpec& spec)
     : spec_(&spec),
       calibrations_(spec.probes.size()),
+      verifications_(spec.probes.size()),
       readings_(spec.probes.size()),
       faults_(spec.probes.size(), SampleFault::None),
       dissolution_(dissolution_of(Profile{})),
@@ -49,6 +50,7 @@ Trend Station::temperature_trend_of(const Profile& profile) {
 
 StationOutcome Station::step(const StationInputs& inputs, Instant now) {
   StationOutcome outcome;
+  outcome.events = std::exchange(restored_, {});
   take_samples(inputs, now, outcome);
   derive();
   end_interrupted_change(outcome);
@@ -116,6 +118,7 @@ void Station::derive() {
     }
   }
   follow_dissolution();
+  derive_evenness(now);
 }
 
 void Station::follow_dissolution() {
@@ -163,6 +166,7 @@ void Station::add_age(Instant now) {
   // which the state was saved.
   if (age_unknown_since_ && now.wall >= *age_unknown_since_) {
     batch_.age += now.wall - *age_unknown_since_;
+    batch_.standing += now.wall - *age_unknown_since_;  // nobody saw the water move
     age_unknown_since_.reset();
   }
 }
@@ -180,10 +184,25 @@ void Station::conclude_afresh() {
 }
 
 bool Station::is_circulating() const {
-  return contact(Measures::Circulation).value_or(0.0) == 1.0 ||
-         std::none_of(spec_->probes.begin(), spec_->probes.end(), [](const ProbeSpec& probe) {
-           return probe.measures == Measures::Circulation;
-         });
+  return contact(Measures::Circulation).value_or(0.0) == 1.0 || !has(Measures::Circulation);
+}
+
+bool Station::has(Measures measures) const {
+  return std::any_of(spec_->probes.begin(), spec_->probes.end(),
+                     [measures](const ProbeSpec& probe) { return probe.measures == measures; });
+}
+
+// Standing water settles into layers: a pause, and a step of the salinity, begin the wait afresh.
+void Station::derive_evenness(MonoTime now) {
+  const double step = proven_allowance * batch_.profile.still_to_dissolve.value();
+  const bool stepped = evenly_since_ && salinity_.value &&
+                       std::abs((*salinity_.value - evenly_from_).value()) > step;
+  if (!is_circulating() || stepped)
+    evenly_since_.reset();
+  if (is_circulating() && !evenly_since_ && salinity_.value) {
+    evenly_since_ = now;
+    evenly_from_ = *salinity_.value;
+  }
 }
 
 std::optional<double> Station::contact(Measures measures) const {
@@ -208,14 +227,21 @@ void Station::progress_batch(Instant now, StationOutcome& outcome) {
   const bool holds_salt = batch_.phase != BatchPhase::Filling;
   if (stepped_ && holds_salt && is_circulating())
     batch_.circulated += now.mono - *stepped_;
+  if (stepped_)
+    batch_.standing += now.mono - *stepped_;
   if (salinity_.value && *salinity_.value >= unmistakably_salty)
     batch_.salt_seen = true;
   const bool salty_now = salinity_.value && *salinity_.value >= salty;
   if (batch_.phase == BatchPhase::Filling && (batch_.salt_noted || salty_now))
     batch_.phase = BatchPhase::Mixing;
+  if (edited_ && batch_.proof)
+    void_proof(*edited_, outcome);
+  edited_.reset();
   if (batch_.proof)
     if (const auto reason = water_changed(now.mono))
       void_proof(*reason, outcome);
+  if (is_circulating())
+    batch_.standing = Duration::zero();
 }
 
 // S16: the water is no longer the water that was proven. What is out of tolerance shuts the gate by
@@ -239,10 +265,20 @@ std::optional<ProofVoid> Station::water_changed(MonoTime now) {
   else if (!rose_since_)
     rose_since_ = now;
 
+  measure_evaporation(now);
+  if (!evaporated_too_much())
+    evaporated_since_.reset();
+  else if (!evaporated_since_)
+    evaporated_since_ = now;
+
+  if (has(Measures::Circulation) && batch_.standing > batch_.profile.standing)
+    return ProofVoid::StoodStill;
   if (moved_since_ && now - *moved_since_ >= dwell())
     return ProofVoid::SalinityMoved;
   if (rose_since_ && now - *rose_since_ >= dwell())
     return ProofVoid::LevelRose;
+  if (evaporated_since_ && now - *evaporated_since_ >= dwell())
+    return ProofVoid::Evaporated;
   return std::nullopt;
 }
 
@@ -253,6 +289,7 @@ void Station::void_proof(ProofVoid reason, StationOutcome& outcome) {
   batch_.circulated = Duration::zero();
   moved_since_.reset();
   rose_since_.reset();
+  evaporated_since_.reset();
   batch_.lowest_volume.reset();
   if (reason != ProofVoid::SomethingAdded)
     start_course_afresh();
@@ -320,7 +357,9 @@ void Station::evaluate(const StationInputs& inputs, MonoTime now) {
                     .dose = dose_,
                     .alarms = alarms_,
                     .record_kept = inputs.record_kept,
-                    .output_answers = inputs.output_answers};
+                    .output_answers = inputs.output_answers,
+                    .verifications = verifications_,
+                    .evenly_moved = evenly_since_ ? now - *evenly_since_ : Duration::zero()};
   checks_before_ = checks_;
   checks_ = evaluate_checks(round);
   CheckResult& age = checks_[static_cast<std::size_t>(CheckId::NotTooOld)];
@@ -398,6 +437,8 @@ void Station::progress_proof(Instant now, StationOutcome& outcome) {
     batch_.phase = BatchPhase::Proven;
     batch_.voided = ProofVoid::None;
     batch_.lowest_volume = volume_;
+    batch_.evaporated = Litres(0.0);
+    batch_.unevaporated.reset();
     outcome.events.push_back(BatchProven{*batch_.proof});
     if (std::exchange(batch_.teaches, false))
       if (const auto yield = observed_yield(batch_, *spec_))
@@ -420,10 +461,7 @@ void Station::progress_proof(Instant now, StationOutcome& outcome) {
 }
 
 void Station::end_interrupted_change(StationOutcome& outcome) {
-  const bool has_level =
-      std::any_of(spec_->probes.begin(), spec_->probes.end(),
-                  [](const ProbeSpec& probe) { return probe.measures == Measures::Level; });
-  const bool can_tell = !has_level || volume_.has_value();
+  const bool can_tell = !has(Measures::Level) || volume_.has_value();
   if (!interrupted_ || !can_tell)
     return;
   const Litres drawn = volume_ && interrupted_->start_volume
@@ -532,8 +570,10 @@ void Station::run_gate(const StationInputs& inputs, Instant now, StationOutcome&
   }
 }
 
-void Station::restore(const StationMemory& memory, Instant now) {
+void Station::restore(const StationMemory& memory, const std::optional<Profile>& configured,
+                      Instant now) {
   batch_ = memory.batch;
+  hold_against_configuration(configured);
   dissolution_ = dissolution_of(batch_.profile);
   temperature_trend_ = temperature_trend_of(batch_.profile);
   if (batch_.in_progress())
@@ -545,10 +585,6 @@ void Station::restore(const StationMemory& memory, Instant now) {
   interrupted_ = memory.change;
   if (interrupted_)
     alarms_.raise_once(AlarmId::ChangeInterrupted, now.mono);
-}
-
-void Station::restore_calibration(std::size_t probe, const Calibration& calibration) {
-  calibrations_[probe] = calibration;
 }
 
 StationMemory Station::memory(Instant now) const {
