@@ -495,7 +495,8 @@ std::string sentence(const CommandAnswer& answer) {
     case AnswerCode::Done:
       return answer.compared ? sentence(*answer.compared) : "Done.";
     case AnswerCode::NothingArrives:
-      return "Refused: no number arrives from the probe; look at its line, unit and register first.";
+      return "Refused: no number arrives from the probe; look at its line, unit and register "
+             "first.";
     case AnswerCode::DisplayDisagrees:
       return answer.compared ? sentence(*answer.compared) : "Refused: the display disagrees.";
     case AnswerCode::ChecksNotMet:

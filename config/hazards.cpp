@@ -110,10 +110,11 @@ void report_verification(const Station& station, Position at, Problems& problems
     if (needs_verification(probe))
       names.push_back(probe.name);
   if (!names.empty())
-    problems.hazard(at, fmt::format("station.{}: read over a register map and to be verified at two "
-                                    "points before a batch can be proven, and again after an edit "
-                                    "of their entry: {}; see brinegate help probe verify",
-                                    station.spec.name, fmt::join(names, ", ")));
+    problems.hazard(at,
+                    fmt::format("station.{}: read over a register map and to be verified at two "
+                                "points before a batch can be proven, and again after an edit "
+                                "of their entry: {}; see brinegate help probe verify",
+                                station.spec.name, fmt::join(names, ", ")));
 }
 
 void report_missing_probes(const Station& station, const StationPlaces& places,

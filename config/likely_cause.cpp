@@ -70,9 +70,11 @@ std::string other_order(const ProbeSpec& probe, const SourceAddress& source,
 std::string power_of_ten(const Comparison& compared) {
   for (const double factor : {10.0, 100.0, 1000.0}) {
     if (explains(compared, compared.point.read / factor))
-      return fmt::format("What is read is {:.0f} times too large: correct 'scale' or 'in'.", factor);
+      return fmt::format("What is read is {:.0f} times too large: correct 'scale' or 'in'.",
+                         factor);
     if (explains(compared, compared.point.read * factor))
-      return fmt::format("What is read is {:.0f} times too small: correct 'scale' or 'in'.", factor);
+      return fmt::format("What is read is {:.0f} times too small: correct 'scale' or 'in'.",
+                         factor);
   }
   return "";
 }

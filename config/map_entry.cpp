@@ -60,9 +60,9 @@ void note_map_entries(Station& station, const std::vector<Link>& links) {
   for (std::size_t i = 0; i < probes.size(); ++i) {
     ProbeSpec& probe = probes[i];
     probe.on_register_map = std::holds_alternative<ModbusSource>(station.sources[i]);
-    probe.map_entry = fmt::format("{} from {} {}", word_for(probe.measures),
-                                  std::visit(SourceWords{links}, station.sources[i]),
-                                  conversion_words(probe));
+    probe.map_entry =
+        fmt::format("{} from {} {}", word_for(probe.measures),
+                    std::visit(SourceWords{links}, station.sources[i]), conversion_words(probe));
     if (probe.temperature_from)
       probe.map_entry += fmt::format(" with {}", probes[*probe.temperature_from].name);
   }

@@ -93,7 +93,7 @@ struct Round {
   const std::optional<DoseWitness>& dose;
   const AlarmBook& alarms;
   bool record_kept = false;
-  bool output_answers = false;  // the pump's output confirmed what it was last told
+  bool output_answers = false;                  // the pump's output confirmed what it was last told
   std::span<const Verification> verifications;  // one for each probe
   Duration evenly_moved{0};  // circulation without a pause and without a step of the salinity
 };

@@ -234,16 +234,13 @@ CommandAnswer Station::obey_one(const VerifyCommand& command, Instant now,
   if (!arrived)
     return answer(AnswerCode::NothingArrives);
   Verification& verification = verifications_[command.probe];
-  Comparison compared{command.probe,
-                      probe.measures,
-                      {command.shown, arrived->uncorrected, now.wall},
-                      arrived->raw};
+  Comparison compared{
+      command.probe, probe.measures, {command.shown, arrived->uncorrected, now.wall}, arrived->raw};
   compared.agrees = take_point(probe, compared.point, verification);
   compared.verified = is_verified(probe, verification);
   compared.least_distance = least_distance(probe.measures, command.shown);
   outcome.events.push_back(ProbeCompared{compared});
-  CommandAnswer given =
-      answer(compared.agrees ? AnswerCode::Done : AnswerCode::DisplayDisagrees);
+  CommandAnswer given = answer(compared.agrees ? AnswerCode::Done : AnswerCode::DisplayDisagrees);
   given.compared = compared;
   return given;
 }

@@ -78,7 +78,7 @@ enum class AnswerCode {
   CalibrationImplausible,
   NothingArrives,    // no number to hold against what a display shows
   DisplayDisagrees,  // what is read is not what is shown
-  Superseded,  // something else was asked after it, in the same step
+  Superseded,        // something else was asked after it, in the same step
   Ending,
   Done,
 };
@@ -96,12 +96,12 @@ struct Comparison {
 
 struct CommandAnswer {
   AnswerCode code = AnswerCode::ChecksNotMet;
-  std::vector<CheckResult> unmet;     // ChecksNotMet
-  std::optional<Litres> limit;        // VolumeAboveMaximum, VolumeNotThere
-  std::optional<Duration> wait;       // DwellNotOver
-  std::string detail;                 // CalibrationImplausible
-  std::optional<WaterChange> change;  // Done, of a change
-  std::optional<Comparison> compared; // Done or DisplayDisagrees, of a verification
+  std::vector<CheckResult> unmet;      // ChecksNotMet
+  std::optional<Litres> limit;         // VolumeAboveMaximum, VolumeNotThere
+  std::optional<Duration> wait;        // DwellNotOver
+  std::string detail;                  // CalibrationImplausible
+  std::optional<WaterChange> change;   // Done, of a change
+  std::optional<Comparison> compared;  // Done or DisplayDisagrees, of a verification
 
   [[nodiscard]] bool ok() const { return code == AnswerCode::Done; }
 };
@@ -164,7 +164,7 @@ struct ProbeCompared {
 // S15, S22: what was stored belongs to another entry of the configuration and does not count.
 struct MapEntryEdited {
   std::size_t probe = 0;
-  bool calibration = false;  // is not applied
+  bool calibration = false;   // is not applied
   bool verification = false;  // is void
 };
 

@@ -14,7 +14,8 @@ using namespace std::chrono_literals;
 // The level comes to rest after drawing: hoses run empty, waves settle (common practice, no
 // source).
 constexpr Duration level_rests_after = 1min;
-// Less than this share of the capacity is a level probe's own wavering (common practice, no source).
+// Less than this share of the capacity is a level probe's own wavering (common practice, no
+// source).
 constexpr double noticeable_share = 0.01;
 // Of what the proof left to the upper limit, this share at most may be used up by evaporation: the
 // rest is for the proof's own uncertainty (common practice, no source).

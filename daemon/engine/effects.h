@@ -34,8 +34,9 @@ struct RecordEntry {
 
 // Latest whole state of something, replacing what was stored under (table, key).
 struct StoredState {
-  std::string
-      table;  // "batch" (key: batch id), "station" (key: station), "calibration", "lot", "request"
+  // "batch" (key: batch id), "station" (key: station), "calibration", "verification", "lot",
+  // "request"
+  std::string table;
   std::string key;
   std::string station;
   std::string body;  // JSON object

@@ -12,6 +12,7 @@
 #include "rules/lot_yield.h"
 #include "rules/result.h"
 #include "rules/station.h"
+#include "rules/verification.h"
 
 namespace brinegate::daemon {
 
@@ -21,10 +22,13 @@ Json to_json(const Batch& batch);
 Json to_json(const StationMemory& memory);
 Json to_json(const Calibration& calibration);
 Json to_json(const LotYield& lot);
+Json to_json(const VerifiedPoint& point);
+Json to_json(const Verification& verification);
 
 Result<StationMemory> station_memory_from(std::string_view text);
 Result<Calibration> calibration_from(std::string_view text);
 Result<LotYield> lot_yield_from(std::string_view text);
+Result<Verification> verification_from(std::string_view text);
 
 // Never throws: text from outside that is not UTF-8 is replaced.
 std::string dump(const Json& json);

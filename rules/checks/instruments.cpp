@@ -16,7 +16,6 @@ void name_disagreeing(const SalinityEstimate& salinity, CheckResult& result) {
 
 }  // namespace
 
-
 // S11: no record, no permit.
 CheckResult record_kept(const Round& round) {
   CheckResult result;
