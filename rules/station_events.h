@@ -164,8 +164,7 @@ struct ProbeCompared {
 // S15, S22: what was stored belongs to another entry of the configuration and does not count.
 struct MapEntryEdited {
   std::size_t probe = 0;
-  bool calibration = false;   // is not applied
-  bool verification = false;  // is void
+  bool calibration = false;  // that is not applied; else the verification, which is void
 };
 
 using StationEvent =

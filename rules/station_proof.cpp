@@ -55,14 +55,14 @@ void Station::restore_calibration(std::size_t probe, const Calibration& calibrat
   if (calibration.map_entry == spec_->probes[probe].map_entry)
     calibrations_[probe] = calibration;
   else
-    restored_.emplace_back(MapEntryEdited{probe, true, false});
+    restored_.emplace_back(MapEntryEdited{probe, true});
 }
 
 void Station::restore_verification(std::size_t probe, const Verification& verification) {
   if (verification.map_entry == spec_->probes[probe].map_entry)
     verifications_[probe] = verification;
   else if (!verification.points.empty())
-    restored_.emplace_back(MapEntryEdited{probe, false, true});
+    restored_.emplace_back(MapEntryEdited{probe, false});
 }
 
 // Nothing is lost to the air while water is drawn: what was lost before is carried over.

@@ -101,10 +101,7 @@ struct Writer {
     const ProbeSpec& probe = station.spec().probes[e.probe];
     return {"map-entry-edited",
             {{"probe", probe.name},
-             {"reason", e.calibration ? "its calibration belongs to another entry of the "
-                                        "configuration and is not applied"
-                                      : "its verification belongs to another entry of the "
-                                        "configuration and is void"},
+             {"reason", e.calibration ? "calibration not applied" : "verification void"},
              {"map_entry", probe.map_entry}}};
   }
 

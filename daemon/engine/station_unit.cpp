@@ -95,7 +95,7 @@ void StationUnit::store_probe(const StationEvent& event, Append& append) const {
   std::optional<std::size_t> compared;
   if (const auto* one = std::get_if<ProbeCompared>(&event))
     compared = one->comparison.probe;
-  if (const auto* edited = std::get_if<MapEntryEdited>(&event); edited && edited->verification)
+  if (const auto* edited = std::get_if<MapEntryEdited>(&event); edited && !edited->calibration)
     compared = edited->probe;
   if (compared)
     store("verification", *compared, to_json(station_.verification(*compared)));
@@ -129,7 +129,9 @@ std::optional<std::string> StationUnit::step(bool record_kept, bool ending, Inst
       append.states.push_back({"batch", ended->batch.id, station_.spec().name, dump(text.body)});
     if (const auto* yield = std::get_if<YieldObserved>(&event))
       learn(yield->observation, lots, text.body, append);
-    effects.push_back(Log{LogLevel::Info, fmt::format("{}: {}; {}", station_.spec().name, text.kind,
+    const std::string probe = text.body.value("probe", "");
+    effects.push_back(Log{LogLevel::Info, fmt::format("{}: {}{}{}; {}", station_.spec().name,
+                                                      text.kind, probe.empty() ? "" : " ", probe,
                                                       config::headline(station_, now.mono))});
     append.entries.push_back({now.wall, station_.spec().name, text.kind, dump(text.body)});
   }
