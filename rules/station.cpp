@@ -53,6 +53,7 @@ StationOutcome Station::step(const StationInputs& inputs, Instant now) {
   outcome.events = std::exchange(restored_, {});
   take_samples(inputs, now, outcome);
   derive();
+  derive_evenness(now.mono);
   end_interrupted_change(outcome);
   outcome.answers.resize(inputs.commands.size());
   obey(inputs, false, now, outcome);
@@ -118,7 +119,6 @@ void Station::derive() {
     }
   }
   follow_dissolution();
-  derive_evenness(now);
 }
 
 void Station::follow_dissolution() {
