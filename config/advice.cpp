@@ -418,9 +418,9 @@ std::optional<Uncertain<PracticalSalinity>> final_salinity(const brinegate::Stat
   const double tolerance = station.batch().profile.tolerance.value();
   const bool sharp =
       station.settling().forecast.final_uncertainty <= sharp_share_of_tolerance * tolerance;
-  const bool off = nonconformance_probability(final->value.value(),
-                                              final->standard_uncertainty.value(),
-                                              *target.needed_low, *target.needed_high) > 0.5;
+  const bool off =
+      nonconformance_probability(final->value.value(), final->standard_uncertainty.value(),
+                                 *target.needed_low, *target.needed_high) > 0.5;
   return sharp && off ? final : std::nullopt;
 }
 

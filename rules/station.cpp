@@ -14,7 +14,6 @@ using namespace std::chrono_literals;
 
 constexpr PracticalSalinity unmistakably_salty{5.0};  // a cell that then reads near 0 hangs in air
 constexpr Duration record_alarm_after = 5s;
-constexpr double proven_allowance = 3.0;  // a proven batch may waver by so many times the limit
 
 constexpr double settled_confidence = 0.95;
 constexpr double one_sided_95_percent = 1.645;
@@ -148,8 +147,8 @@ void Station::derive_settling(bool judged) {
     return;
   if (salinity_.value)
     settling_.final_salinity = Uncertain<PracticalSalinity>{
-        forecast.final, PracticalSalinity(std::hypot(salinity_.standard_uncertainty,
-                                                     forecast.final_uncertainty))};
+        forecast.final,
+        PracticalSalinity(std::hypot(salinity_.standard_uncertainty, forecast.final_uncertainty))};
   settling_.remaining_bound =
       std::abs(forecast.remaining) + one_sided_95_percent * forecast.remaining_uncertainty;
   settling_.settled = batch_.is_proven() ? settling_.remaining_bound <= proven_allowance * allowed
@@ -192,19 +191,6 @@ bool Station::has(Measures measures) const {
                      [measures](const ProbeSpec& probe) { return probe.measures == measures; });
 }
 
-// Standing water settles into layers: a pause, and a step of the salinity, begin the wait afresh.
-void Station::derive_evenness(MonoTime now) {
-  const double step = proven_allowance * batch_.profile.still_to_dissolve.value();
-  const bool stepped = evenly_since_ && salinity_.value &&
-                       std::abs((*salinity_.value - evenly_from_).value()) > step;
-  if (!is_circulating() || stepped)
-    evenly_since_.reset();
-  if (is_circulating() && !evenly_since_ && salinity_.value) {
-    evenly_since_ = now;
-    evenly_from_ = *salinity_.value;
-  }
-}
-
 std::optional<double> Station::contact(Measures measures) const {
   for (std::size_t i = 0; i < readings_.size(); ++i)
     if (spec_->probes[i].measures == measures)
@@ -242,44 +228,6 @@ void Station::progress_batch(Instant now, StationOutcome& outcome) {
       void_proof(*reason, outcome);
   if (is_circulating())
     batch_.standing = Duration::zero();
-}
-
-// S16: the water is no longer the water that was proven. What is out of tolerance shuts the gate by
-// its own check in the same round; this takes the proof away when it lasts.
-std::optional<ProofVoid> Station::water_changed(MonoTime now) {
-  const double allowed = proven_allowance * batch_.profile.still_to_dissolve.value();
-  const bool moved =
-      salinity_.value && std::abs((*salinity_.value - batch_.proof->salinity).value()) > allowed;
-  if (!moved)
-    moved_since_.reset();
-  else if (!moved_since_)
-    moved_since_ = now;
-
-  if (volume_)
-    batch_.lowest_volume = std::min(*volume_, batch_.lowest_volume.value_or(*volume_));
-  const Litres noticeable =
-      std::max(spec_->pump ? spec_->pump->unasked_loss : Litres(2.0), spec_->capacity * 0.01);
-  const bool rose = volume_ && *volume_ > *batch_.lowest_volume + noticeable;
-  if (!rose)
-    rose_since_.reset();
-  else if (!rose_since_)
-    rose_since_ = now;
-
-  measure_evaporation(now);
-  if (!evaporated_too_much())
-    evaporated_since_.reset();
-  else if (!evaporated_since_)
-    evaporated_since_ = now;
-
-  if (has(Measures::Circulation) && batch_.standing > batch_.profile.standing)
-    return ProofVoid::StoodStill;
-  if (moved_since_ && now - *moved_since_ >= dwell())
-    return ProofVoid::SalinityMoved;
-  if (rose_since_ && now - *rose_since_ >= dwell())
-    return ProofVoid::LevelRose;
-  if (evaporated_since_ && now - *evaporated_since_ >= dwell())
-    return ProofVoid::Evaporated;
-  return std::nullopt;
 }
 
 void Station::void_proof(ProofVoid reason, StationOutcome& outcome) {

@@ -156,6 +156,9 @@ class Station {
   void run_while_proven(bool runs, MonoTime now, StationOutcome& outcome);
   void account_drawn(Litres drawn);
 
+  // A proven batch may waver by so many times what the profile leaves to dissolve.
+  static constexpr double proven_allowance = 3.0;
+
   const StationSpec* spec_;
   std::vector<ProbeJudge> judges_;
   std::vector<Calibration> calibrations_;

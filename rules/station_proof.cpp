@@ -1,7 +1,8 @@
 // SPDX-License-Identifier: Apache-2.0
-// What a proof rests on besides the water: the configuration it was made with (S15), and the volume
-// that its salt stands in (S16).
+// What a proof rests on: the configuration it was made with (S15), and water that is still what and
+// where it was (S16).
 #include <algorithm>
+#include <cmath>
 #include <utility>
 
 #include "rules/station.h"
@@ -65,6 +66,44 @@ void Station::restore_verification(std::size_t probe, const Verification& verifi
     restored_.emplace_back(MapEntryEdited{probe, false});
 }
 
+// S16: the water is no longer the water that was proven. What is out of tolerance shuts the gate by
+// its own check in the same round; this takes the proof away when it lasts.
+std::optional<ProofVoid> Station::water_changed(MonoTime now) {
+  const double allowed = proven_allowance * batch_.profile.still_to_dissolve.value();
+  const bool moved =
+      salinity_.value && std::abs((*salinity_.value - batch_.proof->salinity).value()) > allowed;
+  if (!moved)
+    moved_since_.reset();
+  else if (!moved_since_)
+    moved_since_ = now;
+
+  if (volume_)
+    batch_.lowest_volume = std::min(*volume_, batch_.lowest_volume.value_or(*volume_));
+  const Litres noticeable =
+      std::max(spec_->pump ? spec_->pump->unasked_loss : Litres(2.0), spec_->capacity * 0.01);
+  const bool rose = volume_ && *volume_ > *batch_.lowest_volume + noticeable;
+  if (!rose)
+    rose_since_.reset();
+  else if (!rose_since_)
+    rose_since_ = now;
+
+  measure_evaporation(now);
+  if (!evaporated_too_much())
+    evaporated_since_.reset();
+  else if (!evaporated_since_)
+    evaporated_since_ = now;
+
+  if (has(Measures::Circulation) && batch_.standing > batch_.profile.standing)
+    return ProofVoid::StoodStill;
+  if (moved_since_ && now - *moved_since_ >= dwell())
+    return ProofVoid::SalinityMoved;
+  if (rose_since_ && now - *rose_since_ >= dwell())
+    return ProofVoid::LevelRose;
+  if (evaporated_since_ && now - *evaporated_since_ >= dwell())
+    return ProofVoid::Evaporated;
+  return std::nullopt;
+}
+
 // Nothing is lost to the air while water is drawn: what was lost before is carried over.
 void Station::measure_evaporation(MonoTime now) {
   if ((change_ && change_->run) || run_while_proven_ || interrupted_)
@@ -88,6 +127,19 @@ bool Station::evaporated_too_much() const {
   const Litres allowed =
       *batch_.unevaporated * (evaporation_share * (left / batch_.proof->salinity));
   return batch_.evaporated > std::max(allowed, spec_->capacity * noticeable_share);
+}
+
+// Standing water settles into layers: a pause, and a step of the salinity, begin the wait afresh.
+void Station::derive_evenness(MonoTime now) {
+  const double step = proven_allowance * batch_.profile.still_to_dissolve.value();
+  const bool stepped = evenly_since_ && salinity_.value &&
+                       std::abs((*salinity_.value - evenly_from_).value()) > step;
+  if (!is_circulating() || stepped)
+    evenly_since_.reset();
+  if (is_circulating() && !evenly_since_ && salinity_.value) {
+    evenly_since_ = now;
+    evenly_from_ = *salinity_.value;
+  }
 }
 
 }  // namespace brinegate
