@@ -6,6 +6,7 @@
 
 #include <fmt/format.h>
 
+#include "config/measured.h"
 #include "config/quantity.h"
 #include "config/words.h"
 #include "rules/check_catalogue.h"
@@ -43,6 +44,20 @@ std::string why_bad(const ProbeTrouble& trouble) {
   if (trouble.reason == QualityReason::Fault)
     return std::string(word(trouble.fault));
   return std::string(word(trouble.reason));
+}
+
+// The two points at which a probe's display is read.
+std::string_view two_points(Measures measures) {
+  switch (measures) {
+    case Measures::Temperature:
+      return "read its display in waters 5 °C apart";
+    case Measures::Level:
+      return "read the reservoir's scale at two heights";
+    case Measures::Flow:
+      return "read its display with and without flow";
+    default:
+      return "read its display in two different waters, such as fresh water and a standard,";
+  }
 }
 
 std::string names(const CheckResult& check, const brinegate::Station& station, bool with_reason) {
@@ -150,6 +165,34 @@ std::string proof_sentence(const brinegate::Station& station) {
   return "Not proven yet.";
 }
 
+// What to do for the first of them, so that it can be copied.
+std::string verification_sentence(const CheckResult& check, const brinegate::Station& station) {
+  if (check.troubles.empty())
+    return check.verdict == Verdict::Met ? "Every register map was verified at two points."
+                                         : "A register map is not verified.";
+  const std::size_t index = check.troubles.front().probe;
+  const ProbeSpec& probe = station.spec().probes[index];
+  const auto& points = station.verification(index).points;
+  const std::string command =
+      fmt::format("brinegate probe verify {} {} --shows", station.spec().name, probe.name);
+  std::string text;
+  if (is_contact(probe.measures)) {
+    const ContactWords words = contact_words(probe.measures);
+    text = fmt::format("Verify {0}: bring it to read {1} and {2}, and tell each time: {3} {1}",
+                       probe.name, words.one, words.zero, command);
+  } else {
+    text = fmt::format("Verify {}: {} and tell what it shows each time: {} \"...\"", probe.name,
+                       two_points(probe.measures), command);
+  }
+  if (points.size() == 1)
+    text += fmt::format("; it agreed at {}, one more point is needed",
+                        show_measured(probe.measures, points.front().shown));
+  if (check.troubles.size() > 1)
+    text += fmt::format("; {} to verify in all: {}", check.troubles.size(),
+                        names(check, station, false));
+  return text + ".";
+}
+
 std::string instrument_sentence(const CheckResult& check, const brinegate::Station& station) {
   const bool met = check.verdict == Verdict::Met;
   switch (check.id) {
@@ -160,6 +203,8 @@ std::string instrument_sentence(const CheckResult& check, const brinegate::Stati
       return met ? "Every probe is good."
                  : fmt::format("No good reading of {}: check the probe and its line.",
                                names(check, station, true));
+    case CheckId::ProbesVerified:
+      return verification_sentence(check, station);
     case CheckId::RealSource:
       return met ? "Every source is real."
                  : fmt::format("{} is simulated, and the pump is real.",
@@ -167,6 +212,8 @@ std::string instrument_sentence(const CheckResult& check, const brinegate::Stati
     case CheckId::CellsAgree:
       if (!check.measured)
         return "Waiting for every cell.";
+      if (check.verdict == Verdict::Waiting)
+        return "Compared with each other once the salt has dissolved.";
       return met ? "The cells agree."
                  : fmt::format("{} disagree by {}, allowed {}: clean and calibrate both.",
                                names(check, station, false),
@@ -224,6 +271,13 @@ std::string pump_sentence(const CheckResult& check, const brinegate::Station& st
 std::string water_sentence(const CheckResult& check, const brinegate::Station& station) {
   const bool met = check.verdict == Verdict::Met;
   switch (check.id) {
+    case CheckId::Uniform:
+      if (met)
+        return "The same everywhere.";
+      if (!check.troubles.empty())
+        return fmt::format("Not the same everywhere: {} differ.", names(check, station, false));
+      return fmt::format("Circulated evenly for {} of {}{}.", measured_text(check),
+                         show(from_seconds(check.needed_low.value_or(0.0))), in_time(check));
     case CheckId::OnTarget:
       return salinity_sentence(check);
     case CheckId::Dissolved:
@@ -258,6 +312,10 @@ const CheckResult* most_telling(const brinegate::Station& station) {
   for (const CheckResult& check : checks)
     if (check.verdict == Verdict::Violated && check.id != CheckId::BatchProven)
       return &check;
+  // Before a batch is mixed for nothing: no passing of time meets it.
+  const CheckResult& verified = checks[static_cast<std::size_t>(CheckId::ProbesVerified)];
+  if (!lets_through(verified.verdict))
+    return &verified;
   if (!station.batch().in_progress() || station.batch().phase == BatchPhase::Filling)
     return &checks[static_cast<std::size_t>(CheckId::BatchProven)];
   const CheckResult* longest = nullptr;
@@ -360,9 +418,9 @@ std::optional<Uncertain<PracticalSalinity>> final_salinity(const brinegate::Stat
   const double tolerance = station.batch().profile.tolerance.value();
   const bool sharp =
       station.settling().forecast.final_uncertainty <= sharp_share_of_tolerance * tolerance;
-  const bool off = nonconformance_probability(final->value.value(),
-                                              final->standard_uncertainty.value(),
-                                              *target.needed_low, *target.needed_high) > 0.5;
+  const bool off =
+      nonconformance_probability(final->value.value(), final->standard_uncertainty.value(),
+                                 *target.needed_low, *target.needed_high) > 0.5;
   return sharp && off ? final : std::nullopt;
 }
 
@@ -417,10 +475,30 @@ std::string sentence(const std::string& lot, const LotYield& yield) {
       show(usual));
 }
 
+std::string sentence(const Comparison& compared) {
+  const auto shown = [&](double value) { return show_measured(compared.measures, value); };
+  const std::string both = fmt::format("{} is read, {} is shown", shown(compared.point.read),
+                                       shown(compared.point.shown));
+  if (!compared.agrees)
+    return fmt::format("Refused: {}: they disagree, and the probe is not verified.", both);
+  if (compared.verified)
+    return fmt::format("Done: {}: the probe is verified.", both);
+  if (is_contact(compared.measures))
+    return fmt::format("Done: {}: now bring it to read {} and tell that too.", both,
+                       shown(1.0 - compared.point.shown));
+  return fmt::format("Done: {}: one more point is needed, {} away or more.", both,
+                     show_difference(compared.measures, compared.least_distance));
+}
+
 std::string sentence(const CommandAnswer& answer) {
   switch (answer.code) {
     case AnswerCode::Done:
-      return "Done.";
+      return answer.compared ? sentence(*answer.compared) : "Done.";
+    case AnswerCode::NothingArrives:
+      return "Refused: no number arrives from the probe; look at its line, unit and register "
+             "first.";
+    case AnswerCode::DisplayDisagrees:
+      return answer.compared ? sentence(*answer.compared) : "Refused: the display disagrees.";
     case AnswerCode::ChecksNotMet:
       return "Refused: not every check is met.";
     case AnswerCode::DwellNotOver:

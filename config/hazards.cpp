@@ -7,11 +7,13 @@
 #include <system_error>
 
 #include <fmt/format.h>
+#include <fmt/ranges.h>
 
 #include "config/advice.h"
 #include "config/load_sections.h"
 #include "config/quantity.h"
 #include "rules/acceptance.h"
+#include "rules/verification.h"
 
 namespace brinegate::config {
 namespace {
@@ -101,6 +103,20 @@ void report_sources(const Station& station, const StationPlaces& places, Problem
   }
 }
 
+// S22.
+void report_verification(const Station& station, Position at, Problems& problems) {
+  std::vector<std::string_view> names;
+  for (const ProbeSpec& probe : station.spec.probes)
+    if (needs_verification(probe))
+      names.push_back(probe.name);
+  if (!names.empty())
+    problems.hazard(at,
+                    fmt::format("station.{}: read over a register map and to be verified at two "
+                                "points before a batch can be proven, and again after an edit "
+                                "of their entry: {}; see brinegate help probe verify",
+                                station.spec.name, fmt::join(names, ", ")));
+}
+
 void report_missing_probes(const Station& station, const StationPlaces& places,
                            Problems& problems) {
   const auto& probes = station.spec.probes;
@@ -175,6 +191,7 @@ void report_hazards(const Site& site, const std::vector<StationPlaces>& places, 
   for (std::size_t i = 0; i < site.stations.size(); ++i) {
     const Station& station = site.stations[i];
     report_sources(station, places[i], problems);
+    report_verification(station, places[i].station, problems);
     report_missing_probes(station, places[i], problems);
     if (station.pump)
       report_pump(site, station, places[i], problems);

@@ -49,6 +49,7 @@ inline constexpr std::array profile_keys{
     Key{"temperature", Need::Required, R"(["24 C", "26 C"])"},
     Key{"circulate", Need::Optional, R"("30 min")"},
     Key{"keep", Need::Optional, R"("14 d")"},
+    Key{"standing", Need::Optional, R"("6 h")"},
     Key{"risk", Need::Optional, R"("1 %")"},
     Key{"still_to_dissolve", Need::Optional, R"("0.1 PSU")"},
     Key{"slowest_part", Need::Optional, R"("160 min")"},

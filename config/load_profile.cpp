@@ -28,6 +28,7 @@ void read_times(TableReader& reader, Profile& profile) {
   if (profile.keep <= profile.circulate)
     reader.error("keep", fmt::format("'keep' ends before 'circulate' does: write more than {}",
                                      show(profile.circulate)));
+  reader.read("standing", parse_duration, {"1 min", "30 d"}, profile.standing);
   reader.read("slowest_part", parse_duration, {"1 min", "24 h"}, profile.slowest_part);
 }
 

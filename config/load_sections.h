@@ -97,6 +97,9 @@ const Kind* kind_of_table(const Node& node, std::span<const Kind> kinds, std::st
 // load_output.cpp
 Output read_output(const Node& node, const std::string& where, Context& context);
 
+// map_entry.cpp: gives every probe the line that says what its numbers mean.
+void note_map_entries(Station& station, const std::vector<Link>& links);
+
 // load_probe.cpp
 struct LoadedProbe {
   ProbeSpec spec;

@@ -129,6 +129,7 @@ LoadedStation read_station(const std::string& name, const Node& node, Context& c
     if (all_read)
       check_change_can_end(loaded, context);
   }
+  note_map_entries(loaded.station, context.links);
   return loaded;
 }
 

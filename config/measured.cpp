@@ -107,6 +107,32 @@ Result<double> parse_measured_difference(Measures measures, std::string_view tex
   return parse_measured(measures, text);
 }
 
+std::string show_measured(Measures measures, double value) {
+  switch (measures) {
+    case Measures::Conductivity:
+    case Measures::CompensatedConductivity:
+      return show(MilliSiemensPerCm(value));
+    case Measures::Salinity:
+      return show(PracticalSalinity(value));
+    case Measures::SpecificGravity:
+      return fmt::format("{:.4f}", value);
+    case Measures::Temperature:
+      return show(Celsius(value));
+    case Measures::Level:
+      return show(Litres(value));
+    case Measures::Flow:
+      return fmt::format("{:.2f} L/min", value);
+    default:
+      return std::string(value == 1.0 ? contact_words(measures).one : contact_words(measures).zero);
+  }
+}
+
+// Only a temperature's zero is not nothing, and a salinity is shown in another unit.
+std::string show_difference(Measures measures, double difference) {
+  return measures == Measures::Temperature ? fmt::format("{:.1f} °C", difference)
+                                           : show_measured(measures, difference);
+}
+
 Result<UnitConversion> conversion_from(Measures measures, std::string_view unit) {
   const auto known = raw_units(measures);
   if (std::find(known.begin(), known.end(), unit) == known.end())

@@ -21,6 +21,10 @@ Result<Measures> measures_of(std::string_view word);
 Result<double> parse_measured(Measures measures, std::string_view text);
 Result<double> parse_measured_difference(Measures measures, std::string_view text);
 
+// A value of any of these, for people: "53.07 mS/cm", "running".
+std::string show_measured(Measures measures, double value);
+std::string show_difference(Measures measures, double difference);
+
 // Value = scale * raw + offset for raw numbers in this unit.
 struct UnitConversion {
   double scale = 1.0;

@@ -56,6 +56,13 @@ ExitStatus health(const Arguments& arguments, Console& console) {
   return ExitStatus::Done;
 }
 
+ExitStatus verify(const Arguments& arguments, Console& console) {
+  nlohmann::json request{
+      {"station", arguments.operand(0)}, {"do", "verify"}, {"probe", arguments.operand(1)}};
+  put_options(arguments, {"shows"}, request);
+  return ask_and_tell(arguments, std::move(request), console);
+}
+
 }  // namespace
 
 std::vector<Command> probe_commands() {
@@ -72,6 +79,22 @@ std::vector<Command> probe_commands() {
        .notes = "Rinse the probe with the standard, hang it in, and wait until it is steady. The "
                 "proof of a batch that relied on the probe is void afterwards.",
        .run = calibrate},
+      {.words = "probe verify",
+       .summary = "hold what is read against what the probe's own display shows now",
+       .operands = {station_operand, probe_operand},
+       .options = {{"shows", "53.1 mS/cm",
+                    "what the display, or the standard, shows; of a contact a word: running, "
+                    "stopped, wet, dry, low, full, ok",
+                    true},
+                   config_option,
+                   json_option},
+       .notes = "A register map that is wrong in its address, order of bytes, scale or unit often "
+                "looks like water. Every probe that is read over one is verified once, at two "
+                "points far apart: a conductivity in fresh water and in a standard, a temperature "
+                "in waters 5 °C apart, a level at two heights, a contact in both states. A point "
+                "that disagrees voids what was there, and so does an edit of the probe's entry in "
+                "the configuration.",
+       .run = verify},
       probe_history_command(),
       {.words = "probe health",
        .summary = "how a cell has drifted, and when to calibrate it",

@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: Apache-2.0
-// `brinegate probe`: calibrating a probe, and its history.
+// `brinegate probe`: calibrating and verifying a probe, and its history.
 #pragma once
 
 #include <vector>

@@ -59,12 +59,15 @@ std::string event_text(const Json& body) {
                            "cause",
                            "standard",
                            "shown",
+                           "read",
                            "slope",
                            "offset",
                            "probe",
                            "witness",
                            "deviation_percent",
-                           "uncertainty_percent"}) {
+                           "uncertainty_percent",
+                           "agrees",
+                           "verified"}) {
     if (const auto found = body.find(name);
         found != body.end() && *found != Json("") && *found != Json(0.0))
       facts[name] = *found;
@@ -198,10 +201,11 @@ ExitStatus history(const Arguments& arguments, Console& console) {
   const auto data = find_data_folder(arguments, console);
   if (!data)
     return ExitStatus::Usage;
-  auto rows = read_record(
-      *data,
-      {.station = std::string(arguments.operand(0)), .kinds = {"calibration"}, .limit = 100'000},
-      console);
+  auto rows = read_record(*data,
+                          {.station = std::string(arguments.operand(0)),
+                           .kinds = {"calibration", "verification", "map-entry-edited"},
+                           .limit = 100'000},
+                          console);
   if (!rows)
     return ExitStatus::Refused;
   const std::string_view probe = arguments.operand(1);
@@ -212,13 +216,13 @@ ExitStatus history(const Arguments& arguments, Console& console) {
     Json all = Json::array();
     for (const RecordRow& row : *rows)
       all.push_back(json_of(row));
-    console.out << Json{{"calibrations", all}}.dump(2) << '\n';
+    console.out << Json{{"history", all}}.dump(2) << '\n';
     return ExitStatus::Done;
   }
   std::vector<std::vector<std::string>> lines;
   for (const RecordRow& row : *rows)
-    lines.push_back({iso_time(row.entry.at), event_text(body_of(row.entry.body))});
-  console.out << (lines.empty() ? "Never calibrated.\n" : aligned(lines, 0));
+    lines.push_back({iso_time(row.entry.at), row.entry.kind, event_text(body_of(row.entry.body))});
+  console.out << (lines.empty() ? "Never calibrated or verified.\n" : aligned(lines, 0));
   return ExitStatus::Done;
 }
 
@@ -244,7 +248,7 @@ Command batch_report_command() {
 
 Command probe_history_command() {
   return {.words = "probe history",
-          .summary = "the calibrations of a probe",
+          .summary = "the calibrations and verifications of a probe",
           .operands = {station_operand, probe_operand},
           .options = {config_option, json_option},
           .notes = {},

@@ -110,6 +110,8 @@ std::string readings_text(const Json& station) {
       quality += fmt::format(": {}", reason);
     if (const Json age = member(reading, "age_s", Json()); age.is_number())
       quality += fmt::format(", {} old", duration_text(age.get<double>()));
+    if (member(reading, "verified", Json(true)) == Json(false))
+      quality += ", not verified";
     rows.push_back({name, shown, quality});
   }
   return aligned(rows);

@@ -3,6 +3,7 @@
 // are frozen into it when it begins.
 #pragma once
 
+#include <map>
 #include <optional>
 #include <string>
 
@@ -31,7 +32,25 @@ struct Proof {
 };
 
 // What took the proof away.
-enum class ProofVoid { None, SomethingAdded, LevelRose, SalinityMoved, Recalibrated };
+enum class ProofVoid {
+  None,
+  SomethingAdded,
+  LevelRose,
+  SalinityMoved,
+  Recalibrated,
+  StoodStill,  // circulation stood still, or was not watched, for too long
+  Evaporated,
+  ProfileEdited,
+  ProbeEdited,
+};
+
+// The configuration that a proof relies on (S15).
+struct ReliedOn {
+  std::optional<Profile> profile;                  // as configured by now; none: no longer
+  std::map<std::string, std::string> map_entries;  // by the probe's name
+
+  bool operator==(const ReliedOn&) const = default;
+};
 
 struct Batch {
   std::string id;
@@ -53,10 +72,14 @@ struct Batch {
   // nothing was taken out and its dose was not disputed.
   bool teaches = false;
   Duration circulated{0};  // since the last addition
+  Duration standing{0};    // since the water was last seen to circulate
   Duration age{0};         // since it began
   std::optional<Proof> proof;
+  ReliedOn relied_on;
   ProofVoid voided = ProofVoid::None;
   std::optional<Litres> lowest_volume;  // seen since the proof
+  Litres evaporated;                    // since the proof: lost without being drawn
+  std::optional<Litres> unevaporated;   // what the level would be without that; none while drawn
   Litres drawn;                         // into the tank
   int permits = 0;
 

@@ -23,6 +23,7 @@ Result<Calibration> one_point_calibration(const ProbeSpec& probe, double uncorre
   c.at = at;
   c.standard = standard;
   c.shown = uncorrected;
+  c.map_entry = probe.map_entry;
   if (changes_slope(probe.measures)) {
     if (uncorrected <= 0.0 || standard <= 0.0)
       return Error{probe.name + " reads nothing of the standard: is the probe in it, and clean?"};

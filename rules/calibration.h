@@ -2,6 +2,8 @@
 // What a calibration did to a probe: value = slope * converted + offset, in the probe's unit.
 #pragma once
 
+#include <string>
+
 #include "rules/probe.h"
 #include "rules/result.h"
 #include "rules/time.h"
@@ -14,6 +16,7 @@ struct Calibration {
   WallTime at;            // when it was done; zero: never
   double standard = 0.0;  // what the probe had to show, in its unit
   double shown = 0.0;     // what it showed before
+  std::string map_entry;  // of the probe, when it was done
 
   bool operator==(const Calibration&) const = default;
 };

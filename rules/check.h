@@ -14,6 +14,7 @@
 #include "rules/reading.h"
 #include "rules/salinity_estimate.h"
 #include "rules/station_spec.h"
+#include "rules/verification.h"
 
 namespace brinegate {
 
@@ -24,6 +25,7 @@ enum class Verdict { Violated, Waiting, NotAsked, Met };
 enum class CheckId {
   RecordKept,
   ProbesGood,
+  ProbesVerified,
   RealSource,
   NoLeak,
   TankNotFull,
@@ -32,6 +34,7 @@ enum class CheckId {
   WaterStays,
   RunWithinLimits,
   CellsAgree,
+  Uniform,
   TemperatureFlat,
   OnTarget,
   Dissolved,
@@ -41,7 +44,7 @@ enum class CheckId {
   NotTooOld,
   BatchProven,
 };
-constexpr std::size_t check_count = 18;
+constexpr std::size_t check_count = 20;
 
 struct ProbeTrouble {
   std::size_t probe = 0;
@@ -90,7 +93,9 @@ struct Round {
   const std::optional<DoseWitness>& dose;
   const AlarmBook& alarms;
   bool record_kept = false;
-  bool output_answers = false;  // the pump's output confirmed what it was last told
+  bool output_answers = false;                  // the pump's output confirmed what it was last told
+  std::span<const Verification> verifications;  // one for each probe
+  Duration evenly_moved{0};  // circulation without a pause and without a step of the salinity
 };
 
 }  // namespace brinegate

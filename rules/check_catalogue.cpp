@@ -6,12 +6,14 @@
 namespace brinegate {
 namespace {
 
-// Eighteen small functions and what people and machines need to know about them.
+// Twenty small functions and what people and machines need to know about them.
 constexpr std::array<CheckRow, check_count> catalogue = {{
     {CheckId::RecordKept, "record-kept", "Record", "S11", false, CheckUnit::None,
      checks::record_kept},
     {CheckId::ProbesGood, "probes-good", "Probes", "S3 S4", true, CheckUnit::None,
      checks::probes_good},
+    {CheckId::ProbesVerified, "probes-verified", "Probes verified", "S22", true, CheckUnit::None,
+     checks::probes_verified},
     {CheckId::RealSource, "real-source", "Real source", "S17", true, CheckUnit::None,
      checks::real_source},
     {CheckId::NoLeak, "no-leak", "No leak", "S6", false, CheckUnit::None, checks::no_leak},
@@ -27,6 +29,7 @@ constexpr std::array<CheckRow, check_count> catalogue = {{
      checks::run_within_limits},
     {CheckId::CellsAgree, "cells-agree", "Cells agree", "S4", true, CheckUnit::Psu,
      checks::cells_agree},
+    {CheckId::Uniform, "uniform", "Uniform", "S1", true, CheckUnit::Seconds, checks::uniform},
     {CheckId::TemperatureFlat, "temperature-flat", "Temperature response", "S21", true,
      CheckUnit::PsuPerCelsius, checks::temperature_flat},
     {CheckId::OnTarget, "on-target", "Salinity", "S1", true, CheckUnit::Psu, checks::on_target},

@@ -83,6 +83,10 @@ struct ProbeSpec {
   LinearCompensation compensation;              // CompensatedConductivity only
   GravityTemperatures gravity;                  // SpecificGravity only
   bool simulated = false;                       // its source says it is a simulator or a replay
+  // All that makes the numbers of its source mean what they mean, as one line (S15, S22). What was
+  // made with one line does not hold with another.
+  std::string map_entry;
+  bool on_register_map = false;
 };
 
 }  // namespace brinegate

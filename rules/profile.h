@@ -18,6 +18,8 @@ struct Profile {
   Celsius temperature_high{26.0};
   Duration circulate = std::chrono::minutes(30);  // circulation since the last addition
   Duration keep = std::chrono::hours(14 * 24);    // oldest a proven batch may be used
+  // Most that circulation may stand still before the proof is void (common practice, no source).
+  Duration standing = std::chrono::hours(6);
   PracticalSalinity still_to_dissolve{0.1};  // the salinity may still change by this much at most
   // The longest time constant to reckon with for the salt's slowest part (common practice, no
   // source: coarse crystals and carbonates take an hour or two).

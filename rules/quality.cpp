@@ -33,6 +33,8 @@ JudgedSample ProbeJudge::take(const Sample& sample, const Calibration& calibrati
     return reject(QualityReason::NotANumber, std::nullopt);
   if (sample.retained)
     return reject(QualityReason::Retained, value);
+  arrived_ = ArrivedNumber{sample.value, uncorrected};
+  arrived_at_ = std::min(sample.arrived, now.mono);
   if (sample.source_time && *sample.source_time > now.wall + clock_allowance)
     return reject(QualityReason::SourceClockAhead, value);
   if (is_repeated(sample))
@@ -146,6 +148,10 @@ Reading ProbeJudge::reading(MonoTime now) const {
 
 std::optional<double> ProbeJudge::uncorrected(MonoTime now) const {
   return reading(now).is_good() ? std::optional(accepted_uncorrected_) : std::nullopt;
+}
+
+std::optional<ArrivedNumber> ProbeJudge::arrived(MonoTime now) const {
+  return now - arrived_at_ <= spec_->stale_after ? arrived_ : std::nullopt;
 }
 
 }  // namespace brinegate

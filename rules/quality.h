@@ -21,6 +21,12 @@ struct JudgedSample {
   std::optional<double> value;  // as measured, also where it is bad and a number
 };
 
+// A number as it arrived, and after its conversion.
+struct ArrivedNumber {
+  double raw = 0.0;
+  double uncorrected = 0.0;
+};
+
 class ProbeJudge {
  public:
   explicit ProbeJudge(const ProbeSpec& spec) : spec_(&spec) {}
@@ -34,6 +40,9 @@ class ProbeJudge {
   // The latest value before calibration, where the reading is good.
   [[nodiscard]] std::optional<double> uncorrected(MonoTime now) const;
   [[nodiscard]] const Noise& noise() const { return noise_; }
+  // The latest number whatever it was judged to be, until it is past the deadline. For comparing
+  // with a display only: no decision about water may use it.
+  [[nodiscard]] std::optional<ArrivedNumber> arrived(MonoTime now) const;
 
  private:
   [[nodiscard]] std::optional<QualityReason> implausible(const Sample& sample, double value,
@@ -48,6 +57,8 @@ class ProbeJudge {
   Reading accepted_;  // last one that passed, good or uncertain
   double accepted_uncorrected_ = 0.0;
   Noise noise_;
+  std::optional<ArrivedNumber> arrived_;
+  MonoTime arrived_at_;
   QualityReason last_rejection_ = QualityReason::NoSample;
   bool rejected_since_accepted_ = false;
   SampleFault last_fault_ = SampleFault::None;

@@ -14,7 +14,6 @@ using namespace std::chrono_literals;
 
 constexpr PracticalSalinity unmistakably_salty{5.0};  // a cell that then reads near 0 hangs in air
 constexpr Duration record_alarm_after = 5s;
-constexpr double proven_allowance = 3.0;  // a proven batch may waver by so many times the limit
 
 constexpr double settled_confidence = 0.95;
 constexpr double one_sided_95_percent = 1.645;
@@ -33,6 +32,7 @@ Station::Station(const StationSpec& spec)
       calibrations_(spec.probes.size()),
       known_since_(spec.probes.size()),
       conditions_(spec.probes.size()),
+      verifications_(spec.probes.size()),
       readings_(spec.probes.size()),
       faults_(spec.probes.size(), SampleFault::None),
       dissolution_(dissolution_of(Profile{})),
@@ -55,8 +55,10 @@ Trend Station::temperature_trend_of(const Profile& profile) {
 
 StationOutcome Station::step(const StationInputs& inputs, Instant now) {
   StationOutcome outcome;
+  outcome.events = std::exchange(restored_, {});
   take_samples(inputs, now, outcome);
   derive();
+  derive_evenness(now.mono);
   end_interrupted_change(outcome);
   outcome.answers.resize(inputs.commands.size());
   obey(inputs, false, now, outcome);
@@ -173,6 +175,7 @@ void Station::add_age(Instant now) {
   // which the state was saved.
   if (age_unknown_since_ && now.wall >= *age_unknown_since_) {
     batch_.age += now.wall - *age_unknown_since_;
+    batch_.standing += now.wall - *age_unknown_since_;  // nobody saw the water move
     age_unknown_since_.reset();
   }
 }
@@ -190,10 +193,12 @@ void Station::conclude_afresh() {
 }
 
 bool Station::is_circulating() const {
-  return contact(Measures::Circulation).value_or(0.0) == 1.0 ||
-         std::none_of(spec_->probes.begin(), spec_->probes.end(), [](const ProbeSpec& probe) {
-           return probe.measures == Measures::Circulation;
-         });
+  return contact(Measures::Circulation).value_or(0.0) == 1.0 || !has(Measures::Circulation);
+}
+
+bool Station::has(Measures measures) const {
+  return std::any_of(spec_->probes.begin(), spec_->probes.end(),
+                     [measures](const ProbeSpec& probe) { return probe.measures == measures; });
 }
 
 std::optional<double> Station::contact(Measures measures) const {
@@ -218,42 +223,21 @@ void Station::progress_batch(Instant now, StationOutcome& outcome) {
   const bool holds_salt = batch_.phase != BatchPhase::Filling;
   if (stepped_ && holds_salt && is_circulating())
     batch_.circulated += now.mono - *stepped_;
+  if (stepped_)
+    batch_.standing += now.mono - *stepped_;
   if (salinity_.value && *salinity_.value >= unmistakably_salty)
     batch_.salt_seen = true;
   const bool salty_now = salinity_.value && *salinity_.value >= salty;
   if (batch_.phase == BatchPhase::Filling && (batch_.salt_noted || salty_now))
     batch_.phase = BatchPhase::Mixing;
+  if (edited_ && batch_.proof)
+    void_proof(*edited_, outcome);
+  edited_.reset();
   if (batch_.proof)
     if (const auto reason = water_changed(now.mono))
       void_proof(*reason, outcome);
-}
-
-// S16: the water is no longer the water that was proven. What is out of tolerance shuts the gate by
-// its own check in the same round; this takes the proof away when it lasts.
-std::optional<ProofVoid> Station::water_changed(MonoTime now) {
-  const double allowed = proven_allowance * batch_.profile.still_to_dissolve.value();
-  const bool moved =
-      salinity_.value && std::abs((*salinity_.value - batch_.proof->salinity).value()) > allowed;
-  if (!moved)
-    moved_since_.reset();
-  else if (!moved_since_)
-    moved_since_ = now;
-
-  if (volume_)
-    batch_.lowest_volume = std::min(*volume_, batch_.lowest_volume.value_or(*volume_));
-  const Litres noticeable =
-      std::max(spec_->pump ? spec_->pump->unasked_loss : Litres(2.0), spec_->capacity * 0.01);
-  const bool rose = volume_ && *volume_ > *batch_.lowest_volume + noticeable;
-  if (!rose)
-    rose_since_.reset();
-  else if (!rose_since_)
-    rose_since_ = now;
-
-  if (moved_since_ && now - *moved_since_ >= dwell())
-    return ProofVoid::SalinityMoved;
-  if (rose_since_ && now - *rose_since_ >= dwell())
-    return ProofVoid::LevelRose;
-  return std::nullopt;
+  if (is_circulating())
+    batch_.standing = Duration::zero();
 }
 
 void Station::void_proof(ProofVoid reason, StationOutcome& outcome) {
@@ -263,6 +247,7 @@ void Station::void_proof(ProofVoid reason, StationOutcome& outcome) {
   batch_.circulated = Duration::zero();
   moved_since_.reset();
   rose_since_.reset();
+  evaporated_since_.reset();
   batch_.lowest_volume.reset();
   if (reason != ProofVoid::SomethingAdded)
     start_course_afresh();
@@ -330,7 +315,9 @@ void Station::evaluate(const StationInputs& inputs, MonoTime now) {
                     .dose = dose_,
                     .alarms = alarms_,
                     .record_kept = inputs.record_kept,
-                    .output_answers = inputs.output_answers};
+                    .output_answers = inputs.output_answers,
+                    .verifications = verifications_,
+                    .evenly_moved = evenly_since_ ? now - *evenly_since_ : Duration::zero()};
   checks_before_.swap(checks_);
   checks_ = evaluate_checks(round);
   CheckResult& age = checks_[static_cast<std::size_t>(CheckId::NotTooOld)];
@@ -408,6 +395,8 @@ void Station::progress_proof(Instant now, StationOutcome& outcome) {
     batch_.phase = BatchPhase::Proven;
     batch_.voided = ProofVoid::None;
     batch_.lowest_volume = volume_;
+    batch_.evaporated = Litres(0.0);
+    batch_.unevaporated.reset();
     outcome.events.push_back(BatchProven{*batch_.proof});
     if (std::exchange(batch_.teaches, false))
       if (const auto yield = observed_yield(batch_, *spec_))
@@ -430,10 +419,7 @@ void Station::progress_proof(Instant now, StationOutcome& outcome) {
 }
 
 void Station::end_interrupted_change(StationOutcome& outcome) {
-  const bool has_level =
-      std::any_of(spec_->probes.begin(), spec_->probes.end(),
-                  [](const ProbeSpec& probe) { return probe.measures == Measures::Level; });
-  const bool can_tell = !has_level || volume_.has_value();
+  const bool can_tell = !has(Measures::Level) || volume_.has_value();
   if (!interrupted_ || !can_tell)
     return;
   const Litres drawn = volume_ && interrupted_->start_volume
@@ -542,8 +528,10 @@ void Station::run_gate(const StationInputs& inputs, Instant now, StationOutcome&
   }
 }
 
-void Station::restore(const StationMemory& memory, Instant now) {
+void Station::restore(const StationMemory& memory, const std::optional<Profile>& configured,
+                      Instant now) {
   batch_ = memory.batch;
+  hold_against_configuration(configured);
   dissolution_ = dissolution_of(batch_.profile);
   temperature_trend_ = temperature_trend_of(batch_.profile);
   if (batch_.in_progress())
@@ -555,10 +543,6 @@ void Station::restore(const StationMemory& memory, Instant now) {
   interrupted_ = memory.change;
   if (interrupted_)
     alarms_.raise_once(AlarmId::ChangeInterrupted, now.mono);
-}
-
-void Station::restore_calibration(std::size_t probe, const Calibration& calibration) {
-  calibrations_[probe] = calibration;
 }
 
 StationMemory Station::memory(Instant now) const {

@@ -23,6 +23,7 @@
 #include "rules/station_spec.h"
 #include "rules/time.h"
 #include "rules/trend.h"
+#include "rules/verification.h"
 #include "rules/water_change.h"
 
 namespace brinegate {
@@ -70,12 +71,15 @@ class Station {
   explicit Station(const StationSpec& spec);
 
   // S7: a batch is what the record says, the gate stays shut until fresh readings meet every check
-  // again, and a change under way is ended. Before the first step.
-  void restore(const StationMemory& memory, Instant now);
+  // again, and a change under way is ended. S15: what was made with another configuration does not
+  // count, which is said. `configured` is the profile of the batch's name, where there still is
+  // one. Before the first step.
+  void restore(const StationMemory& memory, const std::optional<Profile>& configured, Instant now);
   void restore_calibration(std::size_t probe, const Calibration& calibration);
   // Since when the probe has been known: one never calibrated here drifts from then on. A wall time
   // of zero, as before this is called, is not known yet.
   void set_known_since(std::size_t probe, WallTime since) { known_since_[probe] = since; }
+  void restore_verification(std::size_t probe, const Verification& verification);
   [[nodiscard]] StationMemory memory(Instant now) const;
 
   StationOutcome step(const StationInputs& inputs, Instant now);
@@ -98,6 +102,9 @@ class Station {
   }
   // Of every probe, as of this step.
   [[nodiscard]] const std::vector<ProbeCondition>& conditions() const { return conditions_; }
+  [[nodiscard]] const Verification& verification(std::size_t probe) const {
+    return verifications_[probe];
+  }
   [[nodiscard]] std::optional<Duration> dwell_left(MonoTime now) const;
 
  private:
@@ -121,6 +128,7 @@ class Station {
   CommandAnswer obey_one(const StopCommand& command, Instant now, StationOutcome& outcome);
   CommandAnswer obey_one(const AcknowledgeCommand& command, Instant now, StationOutcome& outcome);
   CommandAnswer obey_one(const CalibrateCommand& command, Instant now, StationOutcome& outcome);
+  CommandAnswer obey_one(const VerifyCommand& command, Instant now, StationOutcome& outcome);
 
   static Dissolution dissolution_of(const Profile& profile);
   static Trend temperature_trend_of(const Profile& profile);
@@ -129,15 +137,21 @@ class Station {
   [[nodiscard]] double temperature_uncertainty() const;
   void follow_dissolution();
   void derive_settling(bool judged);
+  void derive_evenness(MonoTime now);
   void add_age(Instant now);
   void start_course_afresh();
   void conclude_afresh();
   void void_proof(ProofVoid reason, StationOutcome& outcome);
   [[nodiscard]] std::optional<ProofVoid> water_changed(MonoTime now);
+  [[nodiscard]] ReliedOn relied_on(const std::optional<Profile>& configured) const;
+  void hold_against_configuration(const std::optional<Profile>& configured);
+  void measure_evaporation(MonoTime now);
+  [[nodiscard]] bool evaporated_too_much() const;
   [[nodiscard]] bool proof_checks_met() const;
   [[nodiscard]] bool every_check_met() const;
   [[nodiscard]] std::optional<CheckId> first_unmet() const;
   [[nodiscard]] bool is_circulating() const;
+  [[nodiscard]] bool has(Measures measures) const;
   [[nodiscard]] std::optional<double> contact(Measures measures) const;
   [[nodiscard]] FlowEvidence flow_evidence() const;
   [[nodiscard]] bool level_is_low() const;
@@ -147,11 +161,15 @@ class Station {
   void run_while_proven(bool runs, MonoTime now, StationOutcome& outcome);
   void account_drawn(Litres drawn);
 
+  // A proven batch may waver by so many times what the profile leaves to dissolve.
+  static constexpr double proven_allowance = 3.0;
+
   const StationSpec* spec_;
   std::vector<ProbeJudge> judges_;
   std::vector<Calibration> calibrations_;
   std::vector<WallTime> known_since_;
   std::vector<ProbeCondition> conditions_;
+  std::vector<Verification> verifications_;
   std::vector<Reading> readings_;
   std::vector<SampleFault> faults_;
 
@@ -166,6 +184,8 @@ class Station {
   bool water_moved_ = false;
   Settling settling_;
   std::optional<DoseWitness> dose_;
+  std::optional<MonoTime> evenly_since_;  // circulation without a pause, and the salinity then
+  PracticalSalinity evenly_from_;
 
   Batch batch_;
   std::optional<WallTime> age_unknown_since_;  // restored: how long we were away is not counted yet
@@ -173,6 +193,10 @@ class Station {
   std::optional<MonoTime> rejection_since_;
   std::optional<MonoTime> moved_since_;
   std::optional<MonoTime> rose_since_;
+  std::optional<MonoTime> evaporated_since_;
+  std::optional<MonoTime> drawn_at_;    // water was last drawn, or might have been
+  std::optional<ProofVoid> edited_;     // since the batch was stored; to be said in the first step
+  std::vector<StationEvent> restored_;  // likewise
   std::optional<MonoTime> record_lost_since_;
 
   Gate gate_;

@@ -64,6 +64,7 @@ CommandAnswer Station::obey_one(const BeginCommand& command, Instant now, Statio
   batch.product = command.product;
   batch.salt_factor = command.salt_factor;
   batch.begun = now.wall;
+  batch.relied_on = relied_on(command.profile);
   batch.phase = BatchPhase::Filling;
   batch.rest = std::max(Litres(0.0), volume_.value_or(Litres(0.0)));
   const bool fresh = salinity_.value ? *salinity_.value < salty
@@ -119,6 +120,8 @@ CommandAnswer Station::obey_one(const NoteCommand& command, Instant /*now*/,
   batch_.salt_noted |= command.salt.value() > 0.0;
   batch_.water_noted += command.water - command.removed;
   batch_.teaches &= command.removed.value() <= 0.0;
+  if (batch_.unevaporated)
+    *batch_.unevaporated -= command.removed;
   if (adds || command.removed.value() > 0.0)
     supervision_.level_changed_on_purpose();
   outcome.events.push_back(BatchNoted{command});
@@ -223,6 +226,25 @@ CommandAnswer Station::obey_one(const CalibrateCommand& command, Instant now,
   start_course_afresh();
   outcome.events.push_back(ProbeCalibrated{command.probe, *calibration, before});
   return answer(AnswerCode::Done);
+}
+
+// S22. A probe in air or on a wrong map has no good reading: what arrives is compared as it is.
+CommandAnswer Station::obey_one(const VerifyCommand& command, Instant now,
+                                StationOutcome& outcome) {
+  const ProbeSpec& probe = spec_->probes[command.probe];
+  const auto arrived = judges_[command.probe].arrived(now.mono);
+  if (!arrived)
+    return answer(AnswerCode::NothingArrives);
+  Verification& verification = verifications_[command.probe];
+  Comparison compared{
+      command.probe, probe.measures, {command.shown, arrived->uncorrected, now.wall}, arrived->raw};
+  compared.agrees = take_point(probe, compared.point, verification);
+  compared.verified = is_verified(probe, verification);
+  compared.least_distance = least_distance(probe.measures, command.shown);
+  outcome.events.push_back(ProbeCompared{compared});
+  CommandAnswer given = answer(compared.agrees ? AnswerCode::Done : AnswerCode::DisplayDisagrees);
+  given.compared = compared;
+  return given;
 }
 
 }  // namespace brinegate

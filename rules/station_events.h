@@ -13,6 +13,7 @@
 #include "rules/check.h"
 #include "rules/gate.h"
 #include "rules/lot_yield.h"
+#include "rules/verification.h"
 #include "rules/water_change.h"
 
 namespace brinegate {
@@ -51,8 +52,14 @@ struct CalibrateCommand {
   double standard = 0.0;  // in the probe's unit, at the standard's temperature now
 };
 
+// What the probe's own display, or a standard, shows now, in the probe's unit.
+struct VerifyCommand {
+  std::size_t probe = 0;
+  double shown = 0.0;
+};
+
 using Command = std::variant<BeginCommand, NoteCommand, AbandonCommand, ChangeCommand, StopCommand,
-                             AcknowledgeCommand, CalibrateCommand>;
+                             AcknowledgeCommand, CalibrateCommand, VerifyCommand>;
 
 enum class AnswerCode {
   ChecksNotMet,
@@ -70,18 +77,32 @@ enum class AnswerCode {
   NothingToAcknowledge,
   ProbeNotGood,
   CalibrationImplausible,
-  Superseded,  // something else was asked after it, in the same step
+  NothingArrives,    // no number to hold against what a display shows
+  DisplayDisagrees,  // what is read is not what is shown
+  Superseded,        // something else was asked after it, in the same step
   Ending,
   Done,
 };
 
+// A probe held against its display (S22).
+struct Comparison {
+  std::size_t probe = 0;
+  Measures measures = Measures::Conductivity;
+  VerifiedPoint point;
+  double raw = 0.0;  // as it arrived, before the conversion
+  bool agrees = false;
+  bool verified = false;        // by now
+  double least_distance = 0.0;  // of a second point
+};
+
 struct CommandAnswer {
   AnswerCode code = AnswerCode::ChecksNotMet;
-  std::vector<CheckResult> unmet;     // ChecksNotMet
-  std::optional<Litres> limit;        // VolumeAboveMaximum, VolumeNotThere
-  std::optional<Duration> wait;       // DwellNotOver
-  std::string detail;                 // CalibrationImplausible
-  std::optional<WaterChange> change;  // Done, of a change
+  std::vector<CheckResult> unmet;      // ChecksNotMet
+  std::optional<Litres> limit;         // VolumeAboveMaximum, VolumeNotThere
+  std::optional<Duration> wait;        // DwellNotOver
+  std::string detail;                  // CalibrationImplausible
+  std::optional<WaterChange> change;   // Done, of a change
+  std::optional<Comparison> compared;  // Done or DisplayDisagrees, of a verification
 
   [[nodiscard]] bool ok() const { return code == AnswerCode::Done; }
 };
@@ -139,9 +160,18 @@ struct ProbeCalibrated {
   Calibration before;
 };
 
+struct ProbeCompared {
+  Comparison comparison;
+};
+// S15, S22: what was stored belongs to another entry of the configuration and does not count.
+struct MapEntryEdited {
+  std::size_t probe = 0;
+  bool calibration = false;  // that is not applied; else the verification, which is void
+};
+
 using StationEvent =
     std::variant<BatchBegan, BatchNoted, BatchEnded, BatchProven, YieldObserved, BatchRejected,
                  ProofLost, PermitAsked, PermitWithdrawn, GateOpened, GateShut, PumpRunBegan,
-                 ChangeEnded, AlarmChanged, ProbeCalibrated>;
+                 ChangeEnded, AlarmChanged, ProbeCalibrated, ProbeCompared, MapEntryEdited>;
 
 }  // namespace brinegate

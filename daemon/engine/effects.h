@@ -34,7 +34,8 @@ struct RecordEntry {
 
 // Latest whole state of something, replacing what was stored under (table, key).
 struct StoredState {
-  // "batch" (key: batch id), "station" (key: station), "calibration", "probe", "lot", "request"
+  // "batch" (key: batch id), "station" (key: station), "calibration", "verification", "probe",
+  // "lot", "request"
   std::string table;
   std::string key;
   std::string station;

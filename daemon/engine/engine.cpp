@@ -42,6 +42,7 @@ struct Engine::Parts {
   void answer(const RequestArrived& request, const std::string& id, bool ok, std::string message,
               std::vector<Effect>& effects) const;
   StationUnit* unit(const std::string& name);
+  std::optional<Profile> profile(const std::string& name) const;
   bool record_kept(Instant now) const;
   void gather(Append append, std::vector<Effect>& effects);
   void write_record(Instant now, std::vector<Effect>& effects);
@@ -95,7 +96,7 @@ Result<std::unique_ptr<Engine>> Engine::create(const config::Site& site,
       const auto memory = station_memory_from(state.body);
       if (!memory)
         return Error{fmt::format("station {}: {}", state.station, memory.error().message)};
-      unit->restore(*memory, now);
+      unit->restore(*memory, parts->profile(memory->batch.profile.name), now);
     } else if (state.table == "calibration") {
       const auto calibration = calibration_from(state.body);
       if (!calibration)
@@ -106,6 +107,11 @@ Result<std::unique_ptr<Engine>> Engine::create(const config::Site& site,
       if (!record)
         return Error{fmt::format("probe {}: {}", state.key, record.error().message)};
       unit->restore_probe(state.key.substr(state.key.find('/') + 1), std::move(record).value());
+    } else if (state.table == "verification") {
+      const auto verification = verification_from(state.body);
+      if (!verification)
+        return Error{fmt::format("verification {}: {}", state.key, verification.error().message)};
+      unit->restore_verification(state.key.substr(state.key.find('/') + 1), *verification);
     } else if (state.table == "request") {
       parts->answers.emplace(state.key, state.body);
       parts->answers_in_order.push_back(state.key);
@@ -157,6 +163,12 @@ StationUnit* Engine::Parts::unit(const std::string& name) {
     return unit.station().spec().name == name;
   });
   return found == units.end() ? nullptr : &*found;
+}
+
+std::optional<Profile> Engine::Parts::profile(const std::string& name) const {
+  const auto found = std::find_if(site.profiles.begin(), site.profiles.end(),
+                                  [&name](const Profile& each) { return each.name == name; });
+  return found == site.profiles.end() ? std::nullopt : std::optional(*found);
 }
 
 void Engine::Parts::answer(const RequestArrived& request, const std::string& id, bool ok,

@@ -89,6 +89,21 @@ struct Writer {
     body["probe"] = station.spec().probes[e.probe].name;
     return {"calibration", body};
   }
+  RecordText operator()(const ProbeCompared& e) const {
+    Json body = to_json(e.comparison.point);
+    body["probe"] = station.spec().probes[e.comparison.probe].name;
+    body["raw"] = e.comparison.raw;
+    body["agrees"] = e.comparison.agrees;
+    body["verified"] = e.comparison.verified;
+    return {"verification", body};
+  }
+  RecordText operator()(const MapEntryEdited& e) const {
+    const ProbeSpec& probe = station.spec().probes[e.probe];
+    return {"map-entry-edited",
+            {{"probe", probe.name},
+             {"reason", e.calibration ? "calibration not applied" : "verification void"},
+             {"map_entry", probe.map_entry}}};
+  }
 
   Json checks() const {
     Json all = Json::array();

@@ -149,8 +149,8 @@ CalibrateProbe read_calibrate(Members& members) {
   return calibrate;
 }
 
-constexpr std::array<std::string_view, 8> acts{"change",  "stop",      "begin",       "note",
-                                               "abandon", "calibrate", "acknowledge", "status"};
+constexpr std::array<std::string_view, 9> acts{
+    "change", "stop", "begin", "note", "abandon", "calibrate", "verify", "acknowledge", "status"};
 
 Result<Request> read_act(const std::string& act, Members& members, Request request) {
   if (act == "change")
@@ -165,6 +165,8 @@ Result<Request> read_act(const std::string& act, Members& members, Request reque
     request.act = AbandonBatch{};
   else if (act == "calibrate")
     request.act = read_calibrate(members);
+  else if (act == "verify")
+    request.act = VerifyProbe{members.required_text("probe"), members.required_text("shows")};
   else if (act == "acknowledge")
     request.act = AcknowledgeAlarm{members.required_text("alarm")};
   else if (act == "status")

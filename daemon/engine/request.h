@@ -9,6 +9,7 @@
 //    "text": "..."}                                     (any of them)
 //   {"do": "abandon"}
 //   {"do": "calibrate", "probe": "cell_a", "standard": "53.07 mS/cm", "at": "25 C"}
+//   {"do": "verify", "probe": "cell_a", "shows": "53.1 mS/cm"}      what its own display shows now
 //   {"do": "acknowledge", "alarm": "pump-running-while-shut"}
 //   {"do": "status"}                                    all stations, or the one named
 // `station` comes from the topic over MQTT. The answer is one JSON object:
@@ -51,6 +52,10 @@ struct CalibrateProbe {
   std::string standard;  // a quantity in the probe's kind of unit
   Celsius at{25.0};      // temperature at which the standard has that value
 };
+struct VerifyProbe {
+  std::string probe;
+  std::string shows;  // a quantity in the probe's kind of unit, or a contact's word
+};
 struct AcknowledgeAlarm {
   std::string alarm;
 };
@@ -60,7 +65,7 @@ struct Request {
   std::string id;  // repeating one repeats the answer, not the act; may be empty for a local asker
   std::string station;
   std::variant<AskChange, StopChange, BeginBatch, NoteAddition, AbandonBatch, CalibrateProbe,
-               AcknowledgeAlarm, AskStatus>
+               VerifyProbe, AcknowledgeAlarm, AskStatus>
       act;
 };
 

@@ -12,6 +12,7 @@
 #include "config/words.h"
 #include "daemon/engine/state_json.h"
 #include "rules/seawater.h"
+#include "rules/verification.h"
 
 namespace brinegate::daemon {
 namespace {
@@ -87,22 +88,56 @@ Result<double> standard_now(const CalibrateProbe& asked, const ProbeSpec& probe,
              : compensated(in_situ, now, probe.compensation).value();
 }
 
-Result<Command> calibrate_command(const CalibrateProbe& asked, const Station& station) {
+Result<std::size_t> probe_named(const std::string& name, const Station& station) {
   const auto& probes = station.spec().probes;
   std::vector<std::string> known;
   for (std::size_t i = 0; i < probes.size(); ++i) {
+    if (probes[i].name == name)
+      return i;
     known.push_back(probes[i].name);
-    if (probes[i].name != asked.probe)
-      continue;
-    if (is_contact(probes[i].measures))
-      return Error{fmt::format("{} is a contact: there is nothing to calibrate", asked.probe)};
-    const auto standard = standard_now(asked, probes[i], station);
-    if (!standard)
-      return standard.error();
-    return Command(CalibrateCommand{i, *standard});
   }
-  return Error{fmt::format("there is no probe '{}': {}", asked.probe,
-                           config::suggestion(asked.probe, known))};
+  return Error{fmt::format("there is no probe '{}': {}", name, config::suggestion(name, known))};
+}
+
+Result<Command> calibrate_command(const CalibrateProbe& asked, const Station& station) {
+  const auto index = probe_named(asked.probe, station);
+  if (!index)
+    return index.error();
+  const ProbeSpec& probe = station.spec().probes[*index];
+  if (is_contact(probe.measures))
+    return Error{fmt::format("{} is a contact: there is nothing to calibrate", asked.probe)};
+  const auto standard = standard_now(asked, probe, station);
+  if (!standard)
+    return standard.error();
+  return Command(CalibrateCommand{*index, *standard});
+}
+
+Result<double> shown_value(const VerifyProbe& asked, Measures measures) {
+  if (measures == Measures::SpecificGravity)
+    return gravity_of(asked.shows);
+  if (!is_contact(measures))
+    return config::parse_measured(measures, asked.shows);
+  const config::ContactWords words = config::contact_words(measures);
+  if (asked.shows != words.one && asked.shows != words.zero)
+    return Error{fmt::format("\"{}\" is nothing this contact says: write \"{}\" or \"{}\"",
+                             asked.shows, words.one, words.zero)};
+  return asked.shows == words.one ? 1.0 : 0.0;
+}
+
+Result<Command> verify_command(const VerifyProbe& asked, const Station& station) {
+  const auto index = probe_named(asked.probe, station);
+  if (!index)
+    return index.error();
+  const ProbeSpec& probe = station.spec().probes[*index];
+  if (!needs_verification(probe))
+    return Error{
+        fmt::format("{} needs no verification: only a real probe that is read over a "
+                    "register map does, and of those not the pump's read-back",
+                    asked.probe)};
+  const auto shown = shown_value(asked, probe.measures);
+  if (!shown)
+    return shown.error();
+  return Command(VerifyCommand{*index, *shown});
 }
 
 }  // namespace
@@ -139,6 +174,8 @@ Result<Command> command_of(const Request& request, Origin origin, const config::
     return Command(AbandonCommand{});
   if (const auto* calibrate = std::get_if<CalibrateProbe>(&request.act))
     return calibrate_command(*calibrate, unit.station());
+  if (const auto* verify = std::get_if<VerifyProbe>(&request.act))
+    return verify_command(*verify, unit.station());
   const auto& acknowledge = std::get<AcknowledgeAlarm>(request.act);
   const auto alarm = config::alarm_of(acknowledge.alarm);
   if (!alarm)

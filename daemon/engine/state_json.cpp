@@ -103,6 +103,7 @@ Json to_json(const Profile& p) {
           {"temperature_high_c", p.temperature_high.value()},
           {"circulate_ns", ns(p.circulate)},
           {"keep_ns", ns(p.keep)},
+          {"standing_ns", ns(p.standing)},
           {"still_to_dissolve_psu", p.still_to_dissolve.value()},
           {"slowest_part_ns", ns(p.slowest_part)},
           {"dose_required", p.dose_required}};
@@ -118,6 +119,7 @@ std::string read_profile(const Json& json, Profile& p) {
   r.read("temperature_high_c", p.temperature_high);
   r.read("circulate_ns", p.circulate);
   r.read("keep_ns", p.keep);
+  r.read("standing_ns", p.standing);
   r.read("still_to_dissolve_psu", p.still_to_dissolve);
   r.read("slowest_part_ns", p.slowest_part);
   r.read("dose_required", p.dose_required);
@@ -146,6 +148,27 @@ std::string read_proof(const Json& json, Proof& p) {
   return r.missing();
 }
 
+Json to_json(const ReliedOn& relied) {
+  Json entries = Json::object();
+  for (const auto& [probe, entry] : relied.map_entries)
+    entries[probe] = entry;
+  return {{"profile", relied.profile ? to_json(*relied.profile) : Json()}, {"probes", entries}};
+}
+
+std::string read_relied_on(const Json& json, ReliedOn& relied) {
+  Reader r(json);
+  std::string missing;
+  if (const Json* profile = r.find("profile"))
+    missing = read_profile(*profile, relied.profile.emplace());
+  const Json* probes = r.find("probes");
+  if (probes == nullptr || !probes->is_object())
+    return "probes";
+  Reader entries(*probes);
+  for (const auto& item : probes->items())
+    entries.read(item.key().c_str(), relied.map_entries[item.key()]);
+  return missing.empty() ? entries.missing() : missing;
+}
+
 std::string read_batch(const Json& json, Batch& b) {
   Reader r(json);
   r.read("id", b.id);
@@ -168,10 +191,14 @@ std::string read_batch(const Json& json, Batch& b) {
   r.read("water_noted_l", b.water_noted);
   r.read("salt_seen", b.salt_seen);
   r.read("circulated_ns", b.circulated);
+  r.read("standing_ns", b.standing);
   r.read("age_ns", b.age);
   r.read("drawn_l", b.drawn);
   if (r.find("lowest_volume_l") != nullptr)
     r.read("lowest_volume_l", b.lowest_volume.emplace());
+  r.read("evaporated_l", b.evaporated);
+  if (r.find("unevaporated_l") != nullptr)
+    r.read("unevaporated_l", b.unevaporated.emplace());
   r.read_word("proof_lost", b.voided, config::proof_void_of);
   std::int64_t permits = 0;
   r.read("permits", permits);
@@ -183,6 +210,10 @@ std::string read_batch(const Json& json, Batch& b) {
     missing = read_profile(*profile, b.profile);
   else if (missing.empty())
     missing = "profile";
+  if (const Json* relied = r.find("relied_on"); relied != nullptr && missing.empty())
+    missing = read_relied_on(*relied, b.relied_on);
+  else if (missing.empty())
+    missing = "relied_on";
   return missing;
 }
 
@@ -219,13 +250,17 @@ Json to_json(const Batch& b) {
           {"water_noted_l", b.water_noted.value()},
           {"salt_seen", b.salt_seen},
           {"circulated_ns", ns(b.circulated)},
+          {"standing_ns", ns(b.standing)},
           {"age_ns", ns(b.age)},
           {"drawn_l", b.drawn.value()},
           {"lowest_volume_l", b.lowest_volume ? Json(b.lowest_volume->value()) : Json()},
+          {"evaporated_l", b.evaporated.value()},
+          {"unevaporated_l", b.unevaporated ? Json(b.unevaporated->value()) : Json()},
           {"permits", b.permits},
           {"proof_lost", word(b.voided)},
           {"proof", b.proof ? to_json(*b.proof) : Json()},
-          {"profile", to_json(b.profile)}};
+          {"profile", to_json(b.profile)},
+          {"relied_on", to_json(b.relied_on)}};
 }
 
 Json to_json(const StationMemory& m) {
@@ -245,8 +280,20 @@ Json to_json(const StationMemory& m) {
 }
 
 Json to_json(const Calibration& c) {
-  return {{"slope", c.slope}, {"offset", c.offset},   {"standard", c.standard},
-          {"shown", c.shown}, {"at", iso_time(c.at)}, {"at_ns", ns(c.at)}};
+  return {{"slope", c.slope},        {"offset", c.offset},   {"standard", c.standard},
+          {"shown", c.shown},        {"at", iso_time(c.at)}, {"at_ns", ns(c.at)},
+          {"map_entry", c.map_entry}};
+}
+
+Json to_json(const VerifiedPoint& p) {
+  return {{"shown", p.shown}, {"read", p.read}, {"at", iso_time(p.at)}, {"at_ns", ns(p.at)}};
+}
+
+Json to_json(const Verification& v) {
+  Json points = Json::array();
+  for (const VerifiedPoint& point : v.points)
+    points.push_back(to_json(point));
+  return {{"map_entry", v.map_entry}, {"points", points}};
 }
 
 Json to_json(const LotYield& lot) {
@@ -328,6 +375,7 @@ Result<Calibration> calibration_from(std::string_view text) {
   r.read("standard", c.standard);
   r.read("shown", c.shown);
   r.read("at_ns", c.at);
+  r.read("map_entry", c.map_entry);
   if (!r.missing().empty())
     return lacks(r.missing());
   return c;
@@ -382,6 +430,30 @@ Result<ProbeRecord> probe_record_from(std::string_view text) {
   if (!r.missing().empty())
     return lacks(r.missing());
   return record;
+}
+
+Result<Verification> verification_from(std::string_view text) {
+  const auto json = parse_own(text);
+  if (!json)
+    return json.error();
+  Verification verification;
+  Reader r(*json);
+  r.read("map_entry", verification.map_entry);
+  const Json* points = r.find("points");
+  if (points == nullptr || !points->is_array())
+    return lacks("points");
+  for (const Json& each : *points) {
+    Reader p(each);
+    VerifiedPoint& point = verification.points.emplace_back();
+    p.read("shown", point.shown);
+    p.read("read", point.read);
+    p.read("at_ns", point.at);
+    if (!p.missing().empty())
+      return lacks(p.missing());
+  }
+  if (!r.missing().empty())
+    return lacks(r.missing());
+  return verification;
 }
 
 std::string dump(const Json& json) {

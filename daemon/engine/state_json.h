@@ -14,6 +14,7 @@
 #include "rules/probe_health.h"
 #include "rules/result.h"
 #include "rules/station.h"
+#include "rules/verification.h"
 
 namespace brinegate::daemon {
 
@@ -31,11 +32,14 @@ Json to_json(const Calibration& calibration);
 Json to_json(const LotYield& lot);
 Json to_json(const HealthPoint& point);
 Json to_json(const ProbeRecord& record);
+Json to_json(const VerifiedPoint& point);
+Json to_json(const Verification& verification);
 
 Result<StationMemory> station_memory_from(std::string_view text);
 Result<Calibration> calibration_from(std::string_view text);
 Result<LotYield> lot_yield_from(std::string_view text);
 Result<ProbeRecord> probe_record_from(std::string_view text);
+Result<Verification> verification_from(std::string_view text);
 
 // Never throws: text from outside that is not UTF-8 is replaced.
 std::string dump(const Json& json);

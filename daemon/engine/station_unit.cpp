@@ -7,6 +7,7 @@
 #include <nlohmann/json.hpp>
 
 #include "config/advice.h"
+#include "config/likely_cause.h"
 #include "config/words.h"
 #include "daemon/engine/record_json.h"
 #include "daemon/engine/view.h"
@@ -60,15 +61,44 @@ void StationUnit::ask(Command command, PendingAnswer answer) {
   pending_.push_back(std::move(answer));
 }
 
-void StationUnit::restore(const StationMemory& memory, Instant now) {
-  station_.restore(memory, now);
+void StationUnit::restore(const StationMemory& memory, const std::optional<Profile>& configured,
+                          Instant now) {
+  station_.restore(memory, configured, now);
 }
 
 void StationUnit::restore_calibration(const std::string& probe, const Calibration& calibration) {
+  if (const auto index = probe_named(probe))
+    station_.restore_calibration(*index, calibration);
+}
+
+void StationUnit::restore_verification(const std::string& probe, const Verification& verification) {
+  if (const auto index = probe_named(probe))
+    station_.restore_verification(*index, verification);
+}
+
+std::optional<std::size_t> StationUnit::probe_named(const std::string& name) const {
   const auto& probes = station_.spec().probes;
   for (std::size_t i = 0; i < probes.size(); ++i)
-    if (probes[i].name == probe)
-      station_.restore_calibration(i, calibration);
+    if (probes[i].name == name)
+      return i;
+  return std::nullopt;
+}
+
+void StationUnit::store_probe(const StationEvent& event, Append& append) const {
+  const auto store = [&](const char* table, std::size_t probe, const Json& body) {
+    append.states.push_back(
+        {table, fmt::format("{}/{}", station_.spec().name, station_.spec().probes[probe].name),
+         station_.spec().name, dump(body)});
+  };
+  if (const auto* calibrated = std::get_if<ProbeCalibrated>(&event))
+    store("calibration", calibrated->probe, to_json(calibrated->calibration));
+  std::optional<std::size_t> compared;
+  if (const auto* one = std::get_if<ProbeCompared>(&event))
+    compared = one->comparison.probe;
+  if (const auto* edited = std::get_if<MapEntryEdited>(&event); edited && !edited->calibration)
+    compared = edited->probe;
+  if (compared)
+    store("verification", *compared, to_json(station_.verification(*compared)));
 }
 
 void StationUnit::restore_probe(const std::string& probe, ProbeRecord record) {
@@ -104,16 +134,14 @@ std::optional<std::string> StationUnit::step(bool record_kept, bool ending, Inst
     RecordText text = record_of(event, station_, now.mono);
     if (const auto* asked = std::get_if<PermitAsked>(&event))
       permit_to_record = asked->permit.id;
-    if (const auto* calibrated = std::get_if<ProbeCalibrated>(&event))
-      append.states.push_back({"calibration",
-                               fmt::format("{}/{}", station_.spec().name,
-                                           station_.spec().probes[calibrated->probe].name),
-                               station_.spec().name, dump(to_json(calibrated->calibration))});
+    store_probe(event, append);
     if (const auto* ended = std::get_if<BatchEnded>(&event))
       append.states.push_back({"batch", ended->batch.id, station_.spec().name, dump(text.body)});
     if (const auto* yield = std::get_if<YieldObserved>(&event))
       learn(yield->observation, lots, text.body, append);
-    effects.push_back(Log{LogLevel::Info, fmt::format("{}: {}; {}", station_.spec().name, text.kind,
+    const std::string probe = text.body.value("probe", "");
+    effects.push_back(Log{LogLevel::Info, fmt::format("{}: {}{}{}; {}", station_.spec().name,
+                                                      text.kind, probe.empty() ? "" : " ", probe,
                                                       config::headline(station_, now.mono))});
     append.entries.push_back({now.wall, station_.spec().name, text.kind, dump(text.body)});
   }
@@ -181,6 +209,9 @@ void StationUnit::answer(const StationOutcome& outcome, Instant now, std::vector
     Json reasons = Json::array();
     for (const CheckResult& check : given.unmet)
       reasons.push_back(config::sentence(check, station_));
+    if (given.code == AnswerCode::DisplayDisagrees)
+      if (const std::string cause = likely_cause(*given.compared); !cause.empty())
+        reasons.push_back(cause);
     Json reply = {{"id", pending.id},
                   {"ok", given.ok()},
                   {"station", station_.spec().name},
@@ -196,6 +227,15 @@ void StationUnit::answer(const StationOutcome& outcome, Instant now, std::vector
                                station_.spec().name, payload});
   }
   pending_.clear();
+}
+
+std::string StationUnit::likely_cause(const Comparison& compared) const {
+  const ProbeSpec& probe = station_.spec().probes[compared.probe];
+  std::optional<Celsius> water;
+  if (probe.temperature_from)
+    if (const auto value = station_.readings()[*probe.temperature_from].good_value())
+      water = Celsius(*value);
+  return config::likely_cause(probe, configured_->sources[compared.probe], compared, water);
 }
 
 void StationUnit::publish_number(const std::string& name, std::optional<double> value,

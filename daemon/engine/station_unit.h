@@ -41,9 +41,11 @@ class StationUnit {
   void take(const drivers::OutputReport& report, MonoTime now, std::vector<Effect>& effects);
   void ask(Command command, PendingAnswer answer);
   void permit_on_record(std::string permit) { inputs_.permit_on_record = std::move(permit); }
-  void restore(const StationMemory& memory, Instant now);
+  void restore(const StationMemory& memory, const std::optional<Profile>& configured, Instant now);
+  // Of a probe that is no longer configured nothing is taken over.
   void restore_calibration(const std::string& probe, const Calibration& calibration);
   void restore_probe(const std::string& probe, ProbeRecord record);
+  void restore_verification(const std::string& probe, const Verification& verification);
 
   // One evaluation. Drives come first in the effects, then what belongs on record is added to
   // `append`, and what a lot yields to `lots`; a permit that must be on record before the gate
@@ -60,6 +62,10 @@ class StationUnit {
   [[nodiscard]] const config::Station& configured() const { return *configured_; }
 
  private:
+  [[nodiscard]] std::optional<std::size_t> probe_named(const std::string& name) const;
+  // What an event changes of what is kept for each probe.
+  void store_probe(const StationEvent& event, Append& append) const;
+  [[nodiscard]] std::string likely_cause(const Comparison& compared) const;
   [[nodiscard]] bool pump_answers(MonoTime now) const;
   // Adds what was learned to the body of the record's entry.
   void learn(const YieldObservation& observation, LotYields& lots, Json& body,

@@ -12,6 +12,7 @@
 #include "config/words.h"
 #include "rules/check_catalogue.h"
 #include "rules/seawater.h"
+#include "rules/verification.h"
 
 namespace brinegate::daemon {
 namespace {
@@ -38,13 +39,21 @@ std::string_view unit_of(Measures measures) {
   }
 }
 
-Json reading_view(const ProbeSpec& probe, const Reading& reading, MonoTime now) {
+Json verified_view(const Station& station, std::size_t probe) {
+  const ProbeSpec& spec = station.spec().probes[probe];
+  return needs_verification(spec) ? Json(is_verified(spec, station.verification(probe))) : Json();
+}
+
+Json reading_view(const Station& station, std::size_t index, MonoTime now) {
+  const ProbeSpec& probe = station.spec().probes[index];
+  const Reading& reading = station.readings()[index];
   Json view = {{"value", nullptr},
                {"unit", unit_of(probe.measures)},
                {"quality", word(reading.quality())},
                {"reason", word(reading.reason())},
                {"age_s", nullptr},
-               {"simulated", reading.simulated()}};
+               {"simulated", reading.simulated()},
+               {"verified", verified_view(station, index)}};
   if (const auto value = reading.shown_value()) {
     view["value"] = rounded(*value, 4);
     view["age_s"] = rounded(seconds(now - reading.taken()), 1);
@@ -222,10 +231,8 @@ Json station_view(const Station& station, Instant now) {
   for (const CheckResult& check : station.checks())
     checks.push_back(check_view(check, station, now.mono));
   Json readings = Json::object();
-  for (std::size_t i = 0; i < station.readings().size(); ++i) {
-    const ProbeSpec& probe = station.spec().probes[i];
-    readings[probe.name] = reading_view(probe, station.readings()[i], now.mono);
-  }
+  for (std::size_t i = 0; i < station.readings().size(); ++i)
+    readings[station.spec().probes[i].name] = reading_view(station, i, now.mono);
   const Json salinity = estimate_view(station);
   Json advice = Json::array();
   for (const Correction& correction : config::corrections_for(station))

@@ -9,8 +9,10 @@ namespace brinegate::checks {
 // instruments.cpp
 CheckResult record_kept(const Round& round);
 CheckResult probes_good(const Round& round);
+CheckResult probes_verified(const Round& round);
 CheckResult real_source(const Round& round);
 CheckResult cells_agree(const Round& round);
+CheckResult uniform(const Round& round);
 
 // pump.cpp
 CheckResult no_leak(const Round& round);

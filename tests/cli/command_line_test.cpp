@@ -31,6 +31,7 @@ TEST(CommandLine, EveryWrongUsageIsStatusTwoAndSilentOnOutput) {
       {"batch", "begin"},                                // no station
       {"batch", "begin", "mixer"},                       // no lot
       {"batch", "note", "mixer"},                        // nothing to note
+      {"probe", "verify", "mixer", "cell_a"},            // nothing shown
       {"change", "mixer"},                               // neither volume nor stop
       {"change", "mixer", "--volume", "4 L", "--stop"},  // both
       {"dose", "--target"},                              // no value
@@ -118,7 +119,8 @@ TEST(StationText, ReadsLikeAWorkPermit) {
        "since_s": 120, "sentence": "Wait until the salt is dissolved."},
       {"id": "no-leak", "verdict": "met", "measured": "dry", "needed": "dry", "since_s": 5,
        "sentence": "Never shown."}],
-    "readings": {"cell_a": {"value": null, "unit": "mS/cm", "quality": "bad", "reason": "stale"}},
+    "readings": {"cell_a": {"value": null, "unit": "mS/cm", "quality": "bad", "reason": "stale",
+                            "verified": false}},
     "batch": {"lot": "H-2291", "salt_g": 7400.0, "circulated_s": 600, "proof": null},
     "alarms": []})");
   const std::string text = station_text(station);
@@ -127,7 +129,7 @@ TEST(StationText, ReadsLikeAWorkPermit) {
   EXPECT_THAT(text, HasSubstr("needed: at most 0.1 PSU"));
   EXPECT_THAT(text, HasSubstr("Wait until the salt is dissolved."));
   EXPECT_THAT(text, testing::Not(HasSubstr("Never shown.")));
-  EXPECT_THAT(text, HasSubstr("no value  bad: stale"));
+  EXPECT_THAT(text, HasSubstr("no value  bad: stale, not verified"));
   EXPECT_THAT(text, HasSubstr("7400 g"));
   EXPECT_THAT(text, testing::Not(HasSubstr("Alarms")));
 }

@@ -33,7 +33,7 @@ TEST(Words, EveryEnumeratorHasOneOfItsOwn) {
   distinct(BatchPhase::Drawing);
   distinct(GateState::Open);
   distinct(ChangeEnd::VolumeReached);
-  distinct(ProofVoid::Recalibrated);
+  distinct(ProofVoid::ProbeEdited);
   distinct(BatchEnd::Used);
   distinct(AlarmId::RecordFailing);
   distinct(AlarmState::Normal);

@@ -76,6 +76,13 @@ TEST(Hazards, NameALinkThatMayOutwaitTheRenewalOfThePermit) {
                 "{ link = \"rack\", unit = 2, coil = 0", "shorten 'timeout'");
 }
 
+TEST(Hazards, NameTheProbesThatAreToBeVerified) {
+  EXPECT_THAT(hazards(std::string(cellar)), Contains(HasSubstr("entry: zz_cell, height, floor;")));
+  EXPECT_THAT(
+      hazards(with(cellar, "timeout = \"300 ms\"", "timeout = \"300 ms\"\nsimulated = true")),
+      Not(Contains(HasSubstr("to be verified"))));
+}
+
 TEST(Hazards, NameAMissingReadback) {
   expect_hazard("readback = { link = \"rack\", unit = 2, discrete = 0 }\n", "",
                 "[station.mixer.pump]", "no 'readback'");

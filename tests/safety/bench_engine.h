@@ -45,8 +45,11 @@ class BenchEngine {
     Wanted effect;
   };
 
-  explicit BenchEngine(const RestoredStates& restored = {}, Instant now = start())
-      : now_(now), engine_(std::move(Engine::create(site_, restored, now)).value()) {}
+  explicit BenchEngine(const RestoredStates& restored = {}, Instant now = start(),
+                       config::Site site = bench_site())
+      : site_(std::move(site)),
+        now_(now),
+        engine_(std::move(Engine::create(site_, restored, now)).value()) {}
 
   static Instant start() {
     return {MonoTime(std::chrono::hours(1000)),
@@ -93,6 +96,15 @@ class BenchEngine {
     pass(std::chrono::seconds(30));
     request(R"({"station":"mixer","do":"begin","lot":"H-2291","profile":"reef"})");
     pass(std::chrono::minutes(45));
+  }
+  // The station as `status` tells it.
+  nlohmann::json station() { return request(R"({"do":"status"})").at("stations").at(0); }
+  nlohmann::json check(const std::string& id) {
+    const nlohmann::json told = station();
+    for (const auto& check : told.at("checks"))
+      if (check.at("id") == id)
+        return check;
+    return {};
   }
   void send(Event event) { queue_.push_back(std::move(event)); }
 
@@ -177,7 +189,7 @@ class BenchEngine {
     queue_.push_back(SampleArrived{{0, probe}, sample});
   }
 
-  const config::Site site_ = bench_site();
+  const config::Site site_;
   Instant now_;
   std::unique_ptr<Engine> engine_;
   MonoTime delivered_;

@@ -149,7 +149,7 @@ class BenchStation {
   // As after a crash: only what was stored, the calibrations and the clock remain.
   void restart(const StationMemory& memory) {
     station_ = Station(spec_);
-    station_.restore(memory, now_);
+    station_.restore(memory, memory.batch.profile, now_);
     outcome_ = {};
   }
 

@@ -83,5 +83,118 @@ TEST(S16, AProofThatWasLostIsGivenAgainOnlyAfterFreshCirculation) {
   EXPECT_EQ(bench.phase(), BatchPhase::Proven);
 }
 
+ProofVoid lost_by(const BenchStation& bench) {
+  const auto lost = bench.events<ProofLost>();
+  return lost.empty() ? ProofVoid::None : lost.front().reason;
+}
+
+TEST(S16, CirculationThatStandsStillTooLongVoidsTheProof) {
+  BenchStation bench;
+  bench.prove();
+  bench.shown[BenchStation::circulation] = 0.0;
+  bench.pass(5h + 55min, 10s);
+  EXPECT_EQ(bench.phase(), BatchPhase::Proven);
+  bench.shown[BenchStation::circulation] = 1.0;
+  bench.pass(1min);
+  bench.shown[BenchStation::circulation] = 0.0;
+  bench.pass(5h + 55min, 10s);
+  EXPECT_EQ(bench.phase(), BatchPhase::Proven) << "it ran in between";
+  bench.pass(10min);
+  EXPECT_EQ(lost_by(bench), ProofVoid::StoodStill);
+}
+
+TEST(S16, HoursInWhichNobodyWatchedCountAsStandingStill) {
+  for (const auto& [away, reason] :
+       {std::pair<Duration, ProofVoid>{7h, ProofVoid::StoodStill}, {5h, ProofVoid::None}}) {
+    BenchStation bench;
+    bench.prove();
+    const StationMemory memory = bench.station().memory(bench.now());
+    bench.jump_wall_time(away);
+    bench.restart(memory);
+    bench.pass(10s);
+    EXPECT_EQ(lost_by(bench), reason);
+  }
+}
+
+TEST(S16, WithoutACirculationContactNothingIsSaidOfStandingStill) {
+  StationSpec spec = bench_spec();
+  spec.probes[BenchStation::circulation].measures = Measures::TankHigh;
+  BenchStation bench(spec);
+  bench.shown[BenchStation::circulation] = 0.0;
+  bench.prove();
+  ASSERT_EQ(bench.phase(), BatchPhase::Proven);
+  const StationMemory memory = bench.station().memory(bench.now());
+  bench.jump_wall_time(30h);
+  bench.restart(memory);
+  bench.pass(10h, 10s);
+  EXPECT_EQ(bench.phase(), BatchPhase::Proven);
+}
+
+// Of 180 L at 35 g/kg with 1 g/kg of tolerance left, half of it is used up by 180 L x 0.5 / 35.
+constexpr double half_used_up_litres = 180.0 * 0.5 / 35.0;
+
+TEST(S16, EvaporationThatUsesUpHalfOfTheToleranceVoidsTheProof) {
+  BenchStation bench;
+  bench.prove();
+  const auto evaporate_to = [&](double lost) {
+    while (bench.shown[BenchStation::height] > 180.0 - lost) {
+      bench.shown[BenchStation::height] -= 0.1;
+      bench.pass(20min, 10s);
+    }
+  };
+  evaporate_to(half_used_up_litres - 0.15);
+  EXPECT_EQ(bench.phase(), BatchPhase::Proven);
+  evaporate_to(half_used_up_litres + 0.15);
+  EXPECT_EQ(lost_by(bench), ProofVoid::Evaporated);
+}
+
+TEST(S16, WhatIsDrawnOrNotedAsRemovedHasNotEvaporated) {
+  BenchStation bench;
+  bench.prove();
+  ASSERT_TRUE(bench.ask_change(40.0).ok());
+  bench.pass(10min);
+  ASSERT_LT(bench.shown[BenchStation::height], 141.0);
+  NoteCommand note;
+  note.removed = Litres(3.0);
+  ASSERT_TRUE(bench.ask(note).ok());
+  bench.shown[BenchStation::height] -= 3.0;
+  bench.pass(10min);
+  EXPECT_EQ(lost_by(bench), ProofVoid::None);
+  bench.shown[BenchStation::height] -= 3.0;
+  bench.pass(10min);
+  EXPECT_EQ(lost_by(bench), ProofVoid::Evaporated);
+}
+
+TEST(S16, WhatEvaporatedBeforeAChangeAndWhileNobodyWatchedCounts) {
+  BenchStation bench;
+  bench.prove();
+  bench.shown[BenchStation::height] -= 1.5;
+  bench.pass(20min);
+  ASSERT_TRUE(bench.ask_change(10.0).ok());
+  bench.pass(5min);
+  const StationMemory memory = bench.station().memory(bench.now());
+  bench.restart(memory);
+  bench.shown[BenchStation::height] -= 1.5;
+  bench.pass(5min);
+  EXPECT_EQ(lost_by(bench), ProofVoid::Evaporated);
+}
+
+// Age counts from the begin and nothing takes it back, so the check alone suffices: no proof given
+// afresh can make an old batch usable.
+TEST(S16, AnOldBatchStaysShutWhateverIsDoneToIt) {
+  BenchStation bench;
+  bench.prove();
+  bench.pass(14 * 24h, 30s);
+  EXPECT_EQ(bench.verdict(CheckId::NotTooOld), Verdict::Violated);
+  NoteCommand note;
+  note.water = Litres(0.5);
+  bench.ask(note);
+  bench.pass(45min);
+  EXPECT_EQ(bench.phase(), BatchPhase::Proven);
+  const CommandAnswer answer = bench.ask_change(10.0);
+  ASSERT_EQ(answer.unmet.size(), 1U);
+  EXPECT_EQ(answer.unmet.front().id, CheckId::NotTooOld);
+}
+
 }  // namespace
 }  // namespace brinegate

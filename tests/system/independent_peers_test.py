@@ -35,6 +35,9 @@ class Vessel:
     def __init__(self):
         self.lock = threading.Lock()
         self.litres = 150.0
+        self.conductivity = CONDUCTIVITY_OF_35_AT_25
+        self.circulates = True
+        self.leaks = False
         self.on_until = 0.0
         self.stepped = time.monotonic()
 
@@ -74,7 +77,7 @@ class Table:
 def context_of(vessel):
     def input_register(address):
         if address % 2 == 0:
-            noisy = CONDUCTIVITY_OF_35_AT_25 + random.gauss(0.0, 0.005)
+            noisy = vessel.conductivity + random.gauss(0.0, 0.005)
             input_register.words = struct.unpack(">HH", struct.pack(">f", noisy))
         return input_register.words[address % 2]
 
@@ -93,7 +96,7 @@ def context_of(vessel):
             vessel.hold_on(6000 if on else 0)
 
     def contact(address):
-        return {0: vessel.step(), 1: True}.get(address, False)
+        return {0: vessel.step(), 1: vessel.circulates, 2: vessel.leaks}.get(address, False)
 
     nothing = Table(lambda address: 0, lambda address, value: None)
     transmitter = ModbusSlaveContext(
@@ -151,6 +154,25 @@ def publish_temperature(port, ending):
     client.disconnect()
 
 
+def verify(daemon, vessel):
+    """Every register map is held against what the devices show, at two points (S22)."""
+    def points(probe, attribute, *values_and_words):
+        before = getattr(vessel, attribute)
+        for value, shows in values_and_words:
+            setattr(vessel, attribute, value)
+            time.sleep(1)
+            daemon.must("probe", "verify", "mixer", probe, "--shows", shows)
+        setattr(vessel, attribute, before)
+
+    expect("Verify cell_a" in daemon.station()["headline"], f"{daemon.station()['headline']}")
+    points("cell_a", "conductivity", (0.1, "0.10 mS/cm"), (53.065, "53.1 mS/cm"))
+    points("height", "litres", (60.0, "60 L"), (150.0, "150 L"))
+    points("stirrer", "circulates", (False, "stopped"), (True, "running"))
+    points("floor", "leaks", (True, "wet"), (False, "dry"))
+    verdict = next(c for c in daemon.station()["checks"] if c["id"] == "probes-verified")
+    expect(verdict["verdict"] == "met", f"{verdict}")
+
+
 def prove_and_change(bench, vessel, address):
     ending = threading.Event()
     thermometer = threading.Thread(target=publish_temperature, args=(bench.broker_port, ending))
@@ -162,6 +184,7 @@ def prove_and_change(bench, vessel, address):
         mixer(configuration)["pump"]["readback_within"] = "2 s"
         bench.daemon = daemon = bench.start_daemon(configuration)
         daemon.wait(lambda s: s["salinity"], 20, "a salinity")
+        verify(daemon, vessel)
         daemon.must("batch", "begin", "mixer", "--lot", "H-2291")
         proven = daemon.wait_for_phase("proven")
         salinity = proven["salinity"]["practical_salinity"]

@@ -1,0 +1,145 @@
+// SPDX-License-Identifier: Apache-2.0
+// What a proof rests on: the configuration it was made with (S15), and water that is still what and
+// where it was (S16).
+#include <algorithm>
+#include <cmath>
+#include <utility>
+
+#include "rules/station.h"
+
+namespace brinegate {
+namespace {
+
+using namespace std::chrono_literals;
+
+// The level comes to rest after drawing: hoses run empty, waves settle (common practice, no
+// source).
+constexpr Duration level_rests_after = 1min;
+// Less than this share of the capacity is a level probe's own wavering (common practice, no
+// source).
+constexpr double noticeable_share = 0.01;
+// Of what the proof left to the upper limit, this share at most may be used up by evaporation: the
+// rest is for the proof's own uncertainty (common practice, no source).
+constexpr double evaporation_share = 0.5;
+
+// Whose numbers a proof is made of; other contacts only shut the gate.
+bool proof_relies_on(const ProbeSpec& probe) {
+  return probe.measures <= Measures::Level || probe.measures == Measures::Circulation;
+}
+
+}  // namespace
+
+ReliedOn Station::relied_on(const std::optional<Profile>& configured) const {
+  ReliedOn relied;
+  relied.profile = configured;
+  for (const ProbeSpec& probe : spec_->probes)
+    if (proof_relies_on(probe))
+      relied.map_entries.emplace(probe.name, probe.map_entry);
+  return relied;
+}
+
+// The batch is still judged by the profile it began with; only its proof is void.
+void Station::hold_against_configuration(const std::optional<Profile>& configured) {
+  if (!batch_.in_progress())
+    return;
+  ReliedOn now = relied_on(configured);
+  if (now.map_entries != batch_.relied_on.map_entries) {
+    edited_ = ProofVoid::ProbeEdited;
+    batch_.circulated = Duration::zero();  // perhaps as an edited contact saw it
+  } else if (now.profile != batch_.relied_on.profile) {
+    edited_ = ProofVoid::ProfileEdited;
+  }
+  batch_.relied_on = std::move(now);
+}
+
+void Station::restore_calibration(std::size_t probe, const Calibration& calibration) {
+  if (calibration.map_entry == spec_->probes[probe].map_entry)
+    calibrations_[probe] = calibration;
+  else
+    restored_.emplace_back(MapEntryEdited{probe, true});
+}
+
+void Station::restore_verification(std::size_t probe, const Verification& verification) {
+  if (verification.map_entry == spec_->probes[probe].map_entry)
+    verifications_[probe] = verification;
+  else if (!verification.points.empty())
+    restored_.emplace_back(MapEntryEdited{probe, false});
+}
+
+// S16: the water is no longer the water that was proven. What is out of tolerance shuts the gate by
+// its own check in the same round; this takes the proof away when it lasts.
+std::optional<ProofVoid> Station::water_changed(MonoTime now) {
+  const double allowed = proven_allowance * batch_.profile.still_to_dissolve.value();
+  const bool moved =
+      salinity_.value && std::abs((*salinity_.value - batch_.proof->salinity).value()) > allowed;
+  if (!moved)
+    moved_since_.reset();
+  else if (!moved_since_)
+    moved_since_ = now;
+
+  if (volume_)
+    batch_.lowest_volume = std::min(*volume_, batch_.lowest_volume.value_or(*volume_));
+  const Litres noticeable =
+      std::max(spec_->pump ? spec_->pump->unasked_loss : Litres(2.0), spec_->capacity * 0.01);
+  const bool rose = volume_ && *volume_ > *batch_.lowest_volume + noticeable;
+  if (!rose)
+    rose_since_.reset();
+  else if (!rose_since_)
+    rose_since_ = now;
+
+  measure_evaporation(now);
+  if (!evaporated_too_much())
+    evaporated_since_.reset();
+  else if (!evaporated_since_)
+    evaporated_since_ = now;
+
+  if (has(Measures::Circulation) && batch_.standing > batch_.profile.standing)
+    return ProofVoid::StoodStill;
+  if (moved_since_ && now - *moved_since_ >= dwell())
+    return ProofVoid::SalinityMoved;
+  if (rose_since_ && now - *rose_since_ >= dwell())
+    return ProofVoid::LevelRose;
+  if (evaporated_since_ && now - *evaporated_since_ >= dwell())
+    return ProofVoid::Evaporated;
+  return std::nullopt;
+}
+
+// Nothing is lost to the air while water is drawn: what was lost before is carried over.
+void Station::measure_evaporation(MonoTime now) {
+  if ((change_ && change_->run) || run_while_proven_ || interrupted_)
+    drawn_at_ = now;
+  const bool at_rest = !drawn_at_ || now - *drawn_at_ >= level_rests_after;
+  if (!at_rest)
+    batch_.unevaporated.reset();
+  if (!at_rest || !volume_)
+    return;
+  if (!batch_.unevaporated)
+    batch_.unevaporated = *volume_ + batch_.evaporated;
+  batch_.evaporated = *batch_.unevaporated - *volume_;
+}
+
+// Salt stays behind: of a share of the volume that went, the salinity has risen by that share.
+bool Station::evaporated_too_much() const {
+  if (!volume_ || !batch_.unevaporated)
+    return false;
+  const Profile& profile = batch_.profile;
+  const PracticalSalinity left = profile.target + profile.tolerance - batch_.proof->salinity;
+  const Litres allowed =
+      *batch_.unevaporated * (evaporation_share * (left / batch_.proof->salinity));
+  return batch_.evaporated > std::max(allowed, spec_->capacity * noticeable_share);
+}
+
+// Standing water settles into layers: a pause, and a step of the salinity, begin the wait afresh.
+void Station::derive_evenness(MonoTime now) {
+  const double step = proven_allowance * batch_.profile.still_to_dissolve.value();
+  const bool stepped = evenly_since_ && salinity_.value &&
+                       std::abs((*salinity_.value - evenly_from_).value()) > step;
+  if (!is_circulating() || stepped)
+    evenly_since_.reset();
+  if (is_circulating() && !evenly_since_ && salinity_.value) {
+    evenly_since_ = now;
+    evenly_from_ = *salinity_.value;
+  }
+}
+
+}  // namespace brinegate
