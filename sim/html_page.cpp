@@ -36,6 +36,7 @@ line.first, path.first, circle.first { stroke: var(--first); }
 line.second, path.second, circle.second { stroke: var(--second); }
 path.second { stroke-dasharray: 6 3; }
 path.truth { stroke: var(--ink); stroke-width: 2; }
+path.future { stroke: var(--ink); stroke-dasharray: 2 4; }
 path.faint { stroke: var(--second); stroke-width: 1; opacity: 0.6; }
 path.fainter { stroke: var(--good); stroke-width: 1; opacity: 0.8; }
 circle { stroke-width: 1.5; fill: var(--first); }
