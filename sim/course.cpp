@@ -19,13 +19,7 @@ namespace {
 
 using config::show;
 
-constexpr int points_wanted = 1000;
-
-bool lets_pump_run(const Station& station) {
-  return station.batch().is_proven() &&
-         std::ranges::all_of(station.checks(),
-                             [](const CheckResult& c) { return lets_through(c.verdict); });
-}
+constexpr Duration point_interval = std::chrono::seconds(15);
 
 CoursePoint point_of(const VirtualBatch& batch) {
   const Station& station = batch.station();
@@ -76,33 +70,33 @@ std::vector<CourseMark> planned_marks(const VirtualBatchPlan& plan) {
 
 class Recorder {
  public:
-  Recorder(const VirtualBatchPlan& plan, const BatchFinding& finding)
-      : interval_(finding.simulated / points_wanted) {
+  explicit Recorder(const VirtualBatchPlan& plan) {
     course_.plan = plan;
-    course_.finding = finding;
     course_.marks = planned_marks(plan);
-    std::erase_if(course_.marks, [&](const CourseMark& m) { return m.at > finding.simulated; });
+  }
+
+  void look(const VirtualBatch& batch) {
+    if (course_.points.empty() || batch.elapsed() - course_.points.back().at >= point_interval)
+      course_.points.push_back(point_of(batch));
+    note_phase(batch);
+    note_correction(batch);
+    note_permit(batch);
+  }
+
+  Course conclude(const BatchFinding& finding) {
+    course_.finding = finding;
     if (finding.oracle)
       mark(*finding.oracle, "oracle: from here the water itself meets every demand");
     if (finding.permitted_off_target)
       mark(*finding.permitted_off_target, "permitted while off target");
-  }
-
-  void look(const VirtualBatch& batch) {
-    if (course_.points.empty() || batch.elapsed() - course_.points.back().at >= interval_)
-      course_.points.push_back(point_of(batch));
-    note_phase(batch);
-    note_permit(batch);
-  }
-
-  void mark(Duration at, std::string text) { course_.marks.push_back({at, std::move(text)}); }
-
-  Course course() {
+    std::erase_if(course_.marks, [&](const CourseMark& m) { return m.at > finding.simulated; });
     std::ranges::stable_sort(course_.marks, {}, &CourseMark::at);
     return std::move(course_);
   }
 
  private:
+  void mark(Duration at, std::string text) { course_.marks.push_back({at, std::move(text)}); }
+
   void note_phase(const VirtualBatch& batch) {
     const Batch& now = batch.station().batch();
     if (now.phase == phase_)
@@ -114,7 +108,20 @@ class Recorder {
     else if (phase_ >= BatchPhase::Proven)
       text += fmt::format(", the proof is void: {}", config::word(now.voided));
     phase_ = now.phase;
+    was_rejected_ = was_rejected_ || phase_ == BatchPhase::Rejected;
     mark(batch.elapsed(), std::move(text));
+  }
+
+  // What comes after a rejection and is not of the plan.
+  void note_correction(const VirtualBatch& batch) {
+    if (batch.last_addition() == last_addition_)
+      return;
+    last_addition_ = batch.last_addition();
+    const auto is_of_plan = [&](const LateAddition& late) {
+      return std::chrono::abs(*last_addition_ - late.at) <= batch.plan().sample_period;
+    };
+    if (was_rejected_ && std::ranges::none_of(course_.plan.late, is_of_plan))
+      mark(*last_addition_, "corrected as advised");
   }
 
   void note_permit(const VirtualBatch& batch) {
@@ -130,8 +137,9 @@ class Recorder {
   }
 
   Course course_;
-  Duration interval_;
   BatchPhase phase_ = BatchPhase::Empty;
+  bool was_rejected_ = false;
+  std::optional<Duration> last_addition_;
   bool permitted_ = false;
 };
 
@@ -146,14 +154,14 @@ std::string row(std::string_view what, const std::string& value) {
 std::string salt_rows(const VirtualBatchPlan& plan) {
   std::string rows;
   for (const SaltAddition& salt : plan.salt)
-    rows += row(salt.lets_go_after > Duration::zero() ? "clump" : "salt",
-                fmt::format("{} at {}{}, {:.1f} % slow; {} and {}", show(salt.product),
-                            clock_text(plan.salt_at),
-                            salt.lets_go_after > Duration::zero()
-                                ? ", lets go " + minutes(salt.lets_go_after) + " later"
-                                : "",
-                            100.0 * salt.slow_share, minutes(salt.fast_time),
-                            minutes(salt.slow_time)));
+    rows +=
+        row(salt.lets_go_after > Duration::zero() ? "clump" : "salt",
+            fmt::format("{} at {}{}, {:.1f} % slow; {} and {}", show(salt.product),
+                        clock_text(plan.salt_at),
+                        salt.lets_go_after > Duration::zero()
+                            ? ", lets go " + minutes(salt.lets_go_after) + " later"
+                            : "",
+                        100.0 * salt.slow_share, minutes(salt.fast_time), minutes(salt.slow_time)));
   rows += row("yield", fmt::format("{:.2f} %, believed {:.2f} %", 100.0 * plan.product.dry_fraction,
                                    100.0 * plan.believed.dry_fraction));
   return rows + row("noted", plan.noted ? show(*plan.noted) : "nothing");
@@ -170,10 +178,10 @@ std::string cell_rows(const VirtualBatchPlan& plan) {
   for (std::size_t i = 0; i < plan.cells.size(); ++i) {
     const CellPlan& cell = plan.cells[i];
     rows += row(fmt::format("cell {}", i + 1), probe_text(cell.traits));
-    std::string more = fmt::format(
-        "{}, wanders by {:.2f} % in {}, {:.0f} bubbles/h",
-        cell.place == Place::Bulk ? "in the bulk" : "in the corner", 100.0 * cell.traits.wander,
-        minutes(cell.traits.wander_time), cell.traits.bubbles_per_hour);
+    std::string more = fmt::format("{}, wanders by {:.2f} % in {}, {:.0f} bubbles/h",
+                                   cell.place == Place::Bulk ? "in the bulk" : "in the corner",
+                                   100.0 * cell.traits.wander, minutes(cell.traits.wander_time),
+                                   cell.traits.bubbles_per_hour);
     rows += row("", more);
     if (cell.compensation)
       rows += row("", fmt::format("compensated by {:.3f} %/K, believed {:.3f} %/K",
@@ -200,10 +208,14 @@ std::string disturbance_rows(const VirtualBatchPlan& plan) {
 
 std::string_view verdict_text(Verdicts verdict) {
   switch (verdict) {
-    case Verdicts::Proven: return "proven";
-    case Verdicts::RightlyUnproven: return "rightly unproven";
-    case Verdicts::InGuardBand: return "in the guard band";
-    case Verdicts::NeverProven: break;
+    case Verdicts::Proven:
+      return "proven";
+    case Verdicts::RightlyUnproven:
+      return "rightly unproven";
+    case Verdicts::InGuardBand:
+      return "in the guard band";
+    case Verdicts::NeverProven:
+      break;
   }
   return "never proven";
 }
@@ -216,9 +228,9 @@ std::string clock_text(Duration since_begin) {
 }
 
 Course record_course(std::uint64_t seed, BatchKind kind, ErrorLaw errors) {
-  const VirtualBatchPlan plan = draw_plan(seed, kind, errors);
-  Recorder recorder(plan, find(seed, kind, errors));
-  return recorder.course();
+  Recorder recorder(draw_plan(seed, kind, errors));
+  return recorder.conclude(
+      find(seed, kind, errors, [&recorder](const VirtualBatch& batch) { recorder.look(batch); }));
 }
 
 std::string plan_text(const VirtualBatchPlan& plan) {
@@ -228,9 +240,9 @@ std::string plan_text(const VirtualBatchPlan& plan) {
                                    show(plan.cold), reservoir.evaporation_grams_per_hour));
   text += row("heat", fmt::format("to {} with {}, the room has {}", show(plan.set_point),
                                   minutes(reservoir.heater_time), show(reservoir.room)));
-  text += row("corner", fmt::format("{:.1f} % of the water, exchanged in {:.0f} s",
-                                    100.0 * reservoir.corner_share,
-                                    seconds(reservoir.corner_exchange)));
+  text += row("corner",
+              fmt::format("{:.1f} % of the water, exchanged in {:.0f} s",
+                          100.0 * reservoir.corner_share, seconds(reservoir.corner_exchange)));
   text += salt_rows(plan) + cell_rows(plan);
   text += row("salt factor", fmt::format("{:.4f}", plan.salt_factor));
   text += row("bath", probe_text(plan.bath)) + row("level", probe_text(plan.level));

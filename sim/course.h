@@ -34,7 +34,7 @@ struct CourseMark {
 struct Course {
   VirtualBatchPlan plan;
   BatchFinding finding;
-  std::vector<CoursePoint> points;  // about a thousand, evenly
+  std::vector<CoursePoint> points;  // a quarter of a minute apart, or as the samples come
   std::vector<CourseMark> marks;    // by time
   std::vector<Pause> permitted;     // every check let the pump run
 };

@@ -50,8 +50,7 @@ Axis time_axis(const Course& course) {
   Axis axis{0.0, end, false, "", nullptr, {}};
   // Hours and quarters are round, tenths of an hour are not.
   const std::array steps{1.0 / 12, 0.25, 0.5, 1.0, 2.0, 4.0};
-  const auto* const step =
-      std::ranges::find_if(steps, [end](double s) { return end / s <= 10.0; });
+  const auto* const step = std::ranges::find_if(steps, [end](double s) { return end / s <= 10.0; });
   for (double t = 0.0; t <= end; t += step == steps.end() ? 24.0 : *step)
     axis.ticks.push_back(t);
   return axis;
@@ -105,12 +104,10 @@ void draw_salinity(Svg& svg, Plot& plot, const Course& course) {
   draw_band(svg, plot, course, "inner", &CoursePoint::forecast);
   constexpr std::array<std::string_view, 2> cell_styles{"faint", "fainter"};
   for (std::size_t i = 0; i < course.plan.cells.size(); ++i)
-    draw_line(svg, plot, course, cell_styles.at(i), [i](const CoursePoint& p) {
-      return p.cells[i] ? ppt_of(*p.cells[i]) : nowhere;
-    });
-  draw_line(svg, plot, course, "first", [](const CoursePoint& p) {
-    return p.forecast ? ppt_of(p.forecast->value) : nowhere;
-  });
+    draw_line(svg, plot, course, cell_styles.at(i),
+              [i](const CoursePoint& p) { return p.cells[i] ? ppt_of(*p.cells[i]) : nowhere; });
+  draw_line(svg, plot, course, "first",
+            [](const CoursePoint& p) { return p.forecast ? ppt_of(p.forecast->value) : nowhere; });
   draw_line(svg, plot, course, "future",
             [](const CoursePoint& p) { return ppt_of(p.final_truth); });
   draw_line(svg, plot, course, "truth", [](const CoursePoint& p) { return ppt_of(p.truth); });
@@ -121,8 +118,8 @@ void draw_whole(Svg& svg, const Course& course) {
   double most = ppt_of(course.plan.profile.target + 2.0 * course.plan.profile.tolerance);
   for (const CoursePoint& point : course.points)
     most = std::max({most, ppt_of(point.truth), ppt_of(point.final_truth)});
-  const Axis salinity{0.0, 1.05 * most, false, "salinity, ppt", plain_label,
-                      round_ticks(0.0, 1.05 * most, 4)};
+  const Axis salinity{
+      0.0, 1.05 * most, false, "salinity, ppt", plain_label, round_ticks(0.0, 1.05 * most, 4)};
   Plot plot(svg, {left, whole_top}, {right, near_top - 50.0}, time_axis(course), salinity);
   draw_salinity(svg, plot, course);
 }
@@ -133,8 +130,8 @@ void draw_near(Svg& svg, const Course& course) {
   const double tolerance = ppt_of(profile.tolerance);
   const double off = std::abs(ppt_of(course.finding.final_truth) - target);
   const double around = std::max(2.5 * tolerance, std::min(8.0 * tolerance, off + tolerance));
-  const Axis salinity{target - around, target + around, false, "the same near the target",
-                      plain_label, {}};
+  const Axis salinity{
+      target - around, target + around, false, "the same near the target", plain_label, {}};
   Plot plot(svg, {left, near_top}, {right, temperature_top - 50.0}, time_axis(course), salinity);
   draw_salinity(svg, plot, course);
 }
@@ -231,10 +228,10 @@ std::string course_html(const Course& course) {
       "bands are the profile's. {}",
       finding.proven ? fmt::format("It was proven after {}.", clock_text(*finding.proven))
                      : "It was not proven.");
-  return html_page(fmt::format("Batch of seed {}, kind {}", course.plan.seed,
-                               word(course.plan.kind)),
-                   html_figure(svg, sentence) + html_preformatted(course_text(course)) +
-                       html_preformatted(plan_text(course.plan)));
+  return html_page(
+      fmt::format("Batch of seed {}, kind {}", course.plan.seed, word(course.plan.kind)),
+      html_figure(svg, sentence) + html_preformatted(course_text(course)) +
+          html_preformatted(plan_text(course.plan)));
 }
 
 }  // namespace brinegate::sim
