@@ -96,7 +96,7 @@ std::string reliability_figure(const CampaignSummary& summary) {
   svg.line(plot.at(least, least), plot.at(1.0, 1.0), "axis");
   const double accepted = Profile{}.risk;
   svg.line(plot.at(accepted, least), plot.at(accepted, 1.0), "mark");
-  svg.text(plot.at(accepted, 1.0) + Point{4.0, -4.0}, "accepted by the profile", "tick",
+  svg.text(plot.at(accepted, 5.0 * least) + Point{4.0, 0.0}, "accepted by the profile", "tick",
            Anchor::Start);
   std::uint64_t batches = 0;
   std::uint64_t bad = 0;
@@ -145,7 +145,7 @@ std::string forecast_figure(const CampaignSummary& summary) {
   svg.path(median, "first");
   svg.path(most, "second");
   svg.text(median.back() + Point{8.0, -6.0}, "median", "first", Anchor::Start);
-  svg.text(most.back() + Point{8.0, 10.0}, "95 of 100 batches", "second", Anchor::Start);
+  svg.text(most.back() + Point{8.0, 10.0}, "95 of 100 within", "second", Anchor::Start);
   return html_figure(
       svg, fmt::format("How far off the forecast was of the change still to come, after a quarter, "
                        "a half and three quarters of the time that the salt took to dissolve. The "

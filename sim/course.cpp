@@ -162,15 +162,16 @@ std::string salt_rows(const VirtualBatchPlan& plan) {
                             ? ", lets go " + minutes(salt.lets_go_after) + " later"
                             : "",
                         100.0 * salt.slow_share, minutes(salt.fast_time), minutes(salt.slow_time)));
-  rows += row("yield", fmt::format("{:.2f} %, believed {:.2f} %", 100.0 * plan.product.dry_fraction,
-                                   100.0 * plan.believed.dry_fraction));
-  return rows + row("noted", plan.noted ? show(*plan.noted) : "nothing");
+  return rows +
+         row("yield", fmt::format("{:.2f} %, believed {:.2f} %", 100.0 * plan.product.dry_fraction,
+                                  100.0 * plan.believed.dry_fraction));
 }
 
 std::string probe_text(const ProbeTraits& traits) {
-  return fmt::format("gain {:.4f}, offset {:+.4f}, lag {:.0f} s, noise {:.4f}, steps of {:g}",
-                     traits.gain, traits.offset, seconds(traits.lag), traits.noise,
-                     traits.resolution);
+  return fmt::format(
+      "gain {:.4f}, offset {:+.4f}, lag {:.0f} s, noise {:.4f} + {:.3f} %, steps of {:g}",
+      traits.gain, traits.offset, seconds(traits.lag), traits.noise, 100.0 * traits.relative_noise,
+      traits.resolution);
 }
 
 std::string cell_rows(const VirtualBatchPlan& plan) {
@@ -193,16 +194,12 @@ std::string cell_rows(const VirtualBatchPlan& plan) {
   return rows;
 }
 
-std::string disturbance_rows(const VirtualBatchPlan& plan) {
+std::string event_rows(const VirtualBatchPlan& plan) {
+  std::vector<CourseMark> marks = planned_marks(plan);
+  std::ranges::stable_sort(marks, {}, &CourseMark::at);
   std::string rows;
-  for (const Pause& pause : plan.pauses)
-    rows += row("stands", fmt::format("{} to {}", clock_text(pause.from), clock_text(pause.until)));
-  for (const Pause& gap : plan.gaps)
-    rows += row("no samples", fmt::format("{} to {}", clock_text(gap.from), clock_text(gap.until)));
-  for (const LateAddition& late : plan.late)
-    rows += row("late", fmt::format("{} {}", clock_text(late.at), what_came(late)));
-  if (plan.heater_fails)
-    rows += row("heater fails", clock_text(*plan.heater_fails));
+  for (const CourseMark& mark : marks)
+    rows += row(rows.empty() ? "then" : "", clock_text(mark.at) + "  " + mark.text);
   return rows;
 }
 
@@ -247,7 +244,7 @@ std::string plan_text(const VirtualBatchPlan& plan) {
   text += row("salt factor", fmt::format("{:.4f}", plan.salt_factor));
   text += row("bath", probe_text(plan.bath)) + row("level", probe_text(plan.level));
   text += row("samples", "every " + show(plan.sample_period));
-  return text + disturbance_rows(plan);
+  return text + event_rows(plan);
 }
 
 std::string course_text(const Course& course) {

@@ -194,7 +194,7 @@ void draw_marks(Svg& svg, const Course& course) {
 
 void draw_legend(Svg& svg, const Course& course) {
   constexpr double y = near_top - 28.0;
-  double x = left + 210.0;
+  double x = left + 190.0;
   const auto entry = [&](std::string_view style, std::string_view name) {
     svg.path({{x, y}, {x + 18.0, y}}, style);
     svg.text({x + 22.0, y + 4.0}, name, "tick", Anchor::Start);

@@ -141,7 +141,7 @@ std::vector<double> round_ticks(double low, double high, int count) {
   std::vector<double> ticks;
   const double slack = 1e-9 * step;
   for (double n = std::ceil((low - slack) / step); n * step <= high + slack; ++n)
-    ticks.push_back(n * step);
+    ticks.push_back(n * step + 0.0);  // no -0
   return ticks;
 }
 
