@@ -112,8 +112,10 @@ std::string reliability_figure(const CampaignSummary& summary) {
     svg.line(plot.at(x, std::max(least, low)), plot.at(x, std::max(least, high)), "first");
     const double share = static_cast<double>(band.bad) / static_cast<double>(band.batches);
     svg.circle(plot.at(x, std::max(least, share)), 4.0, band.bad == 0 ? "hollow" : "first");
-    svg.text(plot.at(x, std::max(least, high)) + Point{0.0, -6.0},
-             fmt::format("{}/{}", band.bad, band.batches), "tick", Anchor::Middle);
+    // Above its bar, or below where the bands crowd in the corner.
+    const Point label = share > 0.5 ? plot.at(x, std::max(least, low)) + Point{0.0, 14.0}
+                                    : plot.at(x, std::max(least, high)) + Point{0.0, -6.0};
+    svg.text(label, fmt::format("{}/{}", band.bad, band.batches), "tick", Anchor::Middle);
   }
   return html_figure(svg, reliability_sentence(batches, expected, bad));
 }
