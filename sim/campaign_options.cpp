@@ -3,6 +3,7 @@
 
 #include <algorithm>
 #include <array>
+#include <cassert>
 #include <initializer_list>
 #include <utility>
 
@@ -24,7 +25,8 @@ constexpr std::array<Named<BatchKind>, 6> kinds{{
     {"one-lying-cell", BatchKind::OneLyingCell},
     {"only-cell-lying", BatchKind::OnlyCellLying},
 }};
-constexpr std::array<Named<ErrorLaw>, 2> error_laws{{
+constexpr std::array<Named<ErrorLaw>, 3> error_laws{{
+    {"within", ErrorLaw::Within},
     {"rectangular", ErrorLaw::Rectangular},
     {"normal", ErrorLaw::Normal},
 }};
@@ -42,7 +44,9 @@ Result<T> find_named(const std::array<Named<T>, N>& table, std::string_view name
 
 template <class T, std::size_t N>
 std::string_view name_of(const std::array<Named<T>, N>& table, T value) {
-  return std::ranges::find(table, value, &Named<T>::second)->first;
+  const auto* const found = std::ranges::find(table, value, &Named<T>::second);
+  assert(found != table.end());
+  return found->first;
 }
 
 constexpr std::uint64_t last_seed = ~std::uint64_t{0};
@@ -62,7 +66,7 @@ constexpr std::array<Option<CampaignOptions>, 8> option_table{{
      }},
     {"--kind", "KIND", "any, good, weak, strong, one-lying-cell or only-cell-lying (any)",
      [](CampaignOptions& o, Value v) { return take(o.plan.kind, find_named(kinds, v)); }},
-    {"--errors", "LAW", "of the instruments: rectangular or normal (rectangular)",
+    {"--errors", "LAW", "of the instruments: within, rectangular or normal (within)",
      [](CampaignOptions& o, Value v) { return take(o.plan.errors, find_named(error_laws, v)); }},
     {"--threads", "N", "so many at a time; the findings are the same (2)",
      [](CampaignOptions& o, Value v) {
@@ -102,6 +106,8 @@ std::string campaign_help() {
          "       brinegate-sim campaign --replay SEED [--kind KIND] [--errors LAW] [--html "
          "FILE]\n" +
          options_help(option_table) + R"(
+Errors: within one standard uncertainty; rectangular and normal have it as their own.
+
 Batches in virtual time, each judged by the daemon's own rules and held against the truth of the
 water. Exit status: 0 nothing wrong, 1 the pump was permitted while the water was off its target or
 a batch was never proven that should have been (--replay tells the same of one), 2 not run.

@@ -26,7 +26,7 @@ TEST(CampaignOptions, RunsAThousandOfAnyKindUnlessToldOtherwise) {
   EXPECT_EQ(options->plan.first_seed, 1u);
   EXPECT_EQ(options->plan.batches, 1000u);
   EXPECT_EQ(options->plan.kind, BatchKind::Anything);
-  EXPECT_EQ(options->plan.errors, ErrorLaw::Rectangular);
+  EXPECT_EQ(options->plan.errors, ErrorLaw::Within);
   EXPECT_FALSE(options->replay || options->json || options->html);
 }
 
@@ -50,7 +50,7 @@ TEST(CampaignOptions, NamesWhatIsWrong) {
   EXPECT_NE(error({"--html"}).find("--html needs a value"), std::string::npos);
   EXPECT_NE(error({"--html", ""}).find("--html"), std::string::npos);
   EXPECT_NE(error({"--kind", "odd"}).find("only-cell-lying"), std::string::npos);
-  EXPECT_NE(error({"--errors", "none"}).find("rectangular, normal"), std::string::npos);
+  EXPECT_NE(error({"--errors", "none"}).find("within, rectangular, normal"), std::string::npos);
   for (const auto* batches : {"0", "-1", "1.5", "many", "1e6", ""})
     EXPECT_NE(error({"--batches", batches}).find("--batches"), std::string::npos) << batches;
   EXPECT_NE(error({"--threads", "0"}).find("--threads"), std::string::npos);
@@ -66,8 +66,9 @@ TEST(CampaignOptions, AReplayIsOfOneBatch) {
 
 TEST(CampaignOptions, TheHelpNamesEveryKindAndOption) {
   const std::string help = campaign_help();
-  for (const auto* word : {"any", "good", "weak", "strong", "one-lying-cell", "only-cell-lying",
-                           "--seed", "--batches", "--errors", "--threads", "--json", "--replay"})
+  for (const auto* word :
+       {"within", "any", "good", "weak", "strong", "one-lying-cell", "only-cell-lying", "--seed",
+        "--batches", "--errors", "--threads", "--json", "--replay"})
     EXPECT_NE(help.find(word), std::string::npos) << word;
 }
 

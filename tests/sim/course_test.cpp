@@ -24,8 +24,8 @@ const CourseMark* mark_with(const Course& course, const std::string& text) {
 }
 
 TEST(Course, FindsWhatTheCampaignFound) {
-  const Course course = record_course(2, BatchKind::Good, ErrorLaw::Rectangular);
-  const BatchFinding found = find(2, BatchKind::Good, ErrorLaw::Rectangular);
+  const Course course = record_course(2, BatchKind::Good, ErrorLaw::Within);
+  const BatchFinding found = find(2, BatchKind::Good, ErrorLaw::Within);
   ASSERT_TRUE(found.proven.has_value());
   EXPECT_EQ(course.finding.proven, found.proven);
   EXPECT_EQ(course.finding.simulated, found.simulated);
@@ -37,7 +37,7 @@ TEST(Course, FindsWhatTheCampaignFound) {
 }
 
 TEST(Course, IsTheWaters) {
-  const Course course = record_course(2, BatchKind::Good, ErrorLaw::Rectangular);
+  const Course course = record_course(2, BatchKind::Good, ErrorLaw::Within);
   ASSERT_GT(course.points.size(), 100u);
   EXPECT_LT(course.points.front().truth.value(), 0.5);
   const CoursePoint& last = course.points.back();
@@ -50,7 +50,7 @@ TEST(Course, IsTheWaters) {
 }
 
 TEST(Course, TellsOfACorrection) {
-  const Course course = record_course(3, BatchKind::UnderSalted, ErrorLaw::Rectangular);
+  const Course course = record_course(3, BatchKind::UnderSalted, ErrorLaw::Within);
   ASSERT_TRUE(course.finding.corrected);
   const CourseMark* const rejected = mark_with(course, "rejected");
   const CourseMark* const corrected = mark_with(course, "corrected as advised");
@@ -80,7 +80,7 @@ TEST(PlanText, TellsWhatWasDrawn) {
 
 TEST(CourseDrawing, IsAWellFormedPage) {
   // Two cells, pauses and a gap: everything there is to draw.
-  const Course course = record_course(7, BatchKind::Anything, ErrorLaw::Rectangular);
+  const Course course = record_course(7, BatchKind::Anything, ErrorLaw::Within);
   const std::string html = course_html(course);
   EXPECT_TRUE(is_balanced_xml(html));
   for (const auto* style : {"\"band\"", "\"inner\"", "\"truth\"", "\"tolerance\"", "\"permitted\"",
