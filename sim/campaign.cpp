@@ -206,9 +206,8 @@ class Search {
     const Duration reaches_cell = plan.cells.front().place == Place::Corner
                                       ? 2 * plan.reservoir.corner_exchange
                                       : Duration::zero();
-    const bool secret_is_fresh =
-        batch_.last_secret() &&
-        batch_.elapsed() - *batch_.last_secret() < notice_secret + reaches_cell;
+    const bool secret_is_fresh = batch_.last_secret() && batch_.elapsed() - *batch_.last_secret() <
+                                                             notice_secret + reaches_cell;
     if (lets_pump_run(station()) && !oracle_.in_tolerance() && !secret_is_fresh &&
         !finding_.permitted_off_target)
       finding_.permitted_off_target = batch_.elapsed();
