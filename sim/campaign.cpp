@@ -39,13 +39,6 @@ const CheckResult& check(const Station& station, CheckId id) {
   return station.checks()[static_cast<std::size_t>(id)];
 }
 
-bool lets_pump_run(const Station& station) {
-  return station.batch().is_proven() &&
-         std::all_of(station.checks().begin(), station.checks().end(), [](const CheckResult& c) {
-           return c.verdict == Verdict::Met || c.verdict == Verdict::NotAsked;
-         });
-}
-
 // What these instruments show of the present water without noise, lag or resolution.
 PracticalSalinity indicated(const VirtualBatch& batch) {
   const VirtualBatchPlan& plan = batch.plan();
@@ -143,15 +136,6 @@ std::array<std::optional<Glance>, 3> glances(const std::vector<Look>& looks, Dur
   return found;
 }
 
-std::string what_blocks(const Station& station) {
-  std::string reasons;
-  for (const CheckResult& c : station.checks())
-    if (c.verdict != Verdict::Met && c.verdict != Verdict::NotAsked)
-      reasons += fmt::format("{}{} ", check_row(c.id).name,
-                             c.measured ? fmt::format(" {:.3f}", *c.measured) : "");
-  return reasons;
-}
-
 // One batch on its way, and what was found so far.
 class Search {
  public:
@@ -165,7 +149,7 @@ class Search {
       last_disturbance_ = batch_.plan().late.back().at;
   }
 
-  BatchFinding run() {
+  BatchFinding run(const std::function<void(const VirtualBatch&)>& watch) {
     while (!is_over()) {
       batch_.step();
       oracle_.step(batch_.plan().sample_period);
@@ -173,6 +157,8 @@ class Search {
       note_risk();
       note_proof();
       note_permit();
+      if (watch)
+        watch(batch_);
       follow_rejection();
     }
     conclude();
@@ -220,9 +206,8 @@ class Search {
     const Duration reaches_cell = plan.cells.front().place == Place::Corner
                                       ? 2 * plan.reservoir.corner_exchange
                                       : Duration::zero();
-    const bool secret_is_fresh =
-        batch_.last_secret() &&
-        batch_.elapsed() - *batch_.last_secret() < notice_secret + reaches_cell;
+    const bool secret_is_fresh = batch_.last_secret() && batch_.elapsed() - *batch_.last_secret() <
+                                                             notice_secret + reaches_cell;
     if (lets_pump_run(station()) && !oracle_.in_tolerance() && !secret_is_fresh &&
         !finding_.permitted_off_target)
       finding_.permitted_off_target = batch_.elapsed();
@@ -321,8 +306,9 @@ double cpu_now() {
 
 }  // namespace
 
-BatchFinding find(std::uint64_t seed, BatchKind kind, ErrorLaw errors) {
-  return Search(seed, kind, errors).run();
+BatchFinding find(std::uint64_t seed, BatchKind kind, ErrorLaw errors,
+                  const std::function<void(const VirtualBatch&)>& watch) {
+  return Search(seed, kind, errors).run(watch);
 }
 
 Verdicts verdict_of(const BatchFinding& finding) {

@@ -16,6 +16,8 @@
 
 namespace brinegate::sim {
 
+class VirtualBatch;
+
 struct CampaignPlan {
   std::uint64_t first_seed = 1;
   std::uint64_t batches = 1000;
@@ -99,7 +101,9 @@ struct CampaignSummary {
   double cpu_seconds = 0.0;
 };
 
-BatchFinding find(std::uint64_t seed, BatchKind kind, ErrorLaw errors);
+// `watch` sees the batch after each step.
+BatchFinding find(std::uint64_t seed, BatchKind kind, ErrorLaw errors,
+                  const std::function<void(const VirtualBatch&)>& watch = nullptr);
 
 // `progress` is called now and then with the number of batches done.
 std::vector<BatchFinding> run_campaign(const CampaignPlan& plan,

@@ -1,12 +1,15 @@
 // SPDX-License-Identifier: Apache-2.0
-// brinegate-sim: stands in for the water and the devices, in real time (serve).
+// brinegate-sim: stands in for the water and the devices, in real time (serve) or for thousands of
+// batches in virtual time (campaign).
 #include <cstdio>
 #include <span>
+#include <string>
 #include <string_view>
 #include <vector>
 
 #include <fmt/format.h>
 
+#include "sim/campaign_command.h"
 #include "sim/serve.h"
 
 namespace {
@@ -18,31 +21,47 @@ constexpr std::string_view usage_text =
     "usage: brinegate-sim serve [OPTION VALUE]...   a rig on Modbus TCP, Modbus RTU and MQTT, "
     "with\n"
     "                                               faults on request (serve --help)\n"
+    "       brinegate-sim campaign [OPTION VALUE]... many batches in virtual time, each held\n"
+    "                                               against the truth (campaign --help)\n"
     "       brinegate-sim help                      this\n";
 
 bool asks_for_help(std::string_view word) {
   return word == "help" || word == "--help" || word == "-h";
 }
 
-int run_serve(std::span<const std::string_view> words) {
+template <class Options>
+struct Subcommand {
+  std::string (*help)();
+  brinegate::Result<Options> (*parse)(std::span<const std::string_view> words);
+  int (*run)(const Options& options);
+};
+
+template <class Options>
+int run(const Subcommand<Options>& command, std::span<const std::string_view> words) {
   if (!words.empty() && asks_for_help(words.front())) {
-    fmt::print("{}", brinegate::sim::serve_help());
+    fmt::print("{}", command.help());
     return done_status;
   }
-  const auto options = brinegate::sim::parse_serve_options(words);
+  const auto options = command.parse(words);
   if (!options.ok()) {
     fmt::print(stderr, "brinegate-sim: {}\n", options.error().message);
     return wrong_usage;
   }
-  return brinegate::sim::serve(*options);
+  return command.run(*options);
 }
 
 }  // namespace
 
+namespace sim = brinegate::sim;
+
 int main(int argc, char** argv) {
   const std::vector<std::string_view> words(argv + 1, argv + argc);
+  const auto rest = std::span(words).subspan(words.empty() ? 0 : 1);
   if (!words.empty() && words.front() == "serve")
-    return run_serve(std::span(words).subspan(1));
+    return run<sim::ServeOptions>({sim::serve_help, sim::parse_serve_options, sim::serve}, rest);
+  if (!words.empty() && words.front() == "campaign")
+    return run<sim::CampaignOptions>(
+        {sim::campaign_help, sim::parse_campaign_options, sim::campaign}, rest);
   if (!words.empty() && asks_for_help(words.front())) {
     fmt::print("{}", usage_text);
     return done_status;

@@ -1,12 +1,11 @@
 // SPDX-License-Identifier: Apache-2.0
 // The command line of `serve`: one table of options, from which the help is made too.
-#include <algorithm>
 #include <array>
-#include <charconv>
 
 #include <fmt/format.h>
 
 #include "config/quantity.h"
+#include "sim/options.h"
 #include "sim/rig_commands.h"
 #include "sim/serve.h"
 
@@ -15,31 +14,6 @@ namespace {
 
 using Value = std::string_view;
 using Set = Result<Done>;
-
-template <class Number>
-Result<Number> parse_number(Value text, Number low, Number high) {
-  Number number{};
-  const auto [end, error] = std::from_chars(text.data(), text.data() + text.size(), number);
-  if (error != std::errc() || end != text.data() + text.size() || !(number >= low) ||
-      !(number <= high))
-    return Error{fmt::format("\"{}\" is not a number from {} to {}", text, low, high)};
-  return number;
-}
-
-Set take(std::optional<std::string>& place, Value value) {
-  if (value.empty())
-    return Error{"is empty"};
-  place = value;
-  return Done{};
-}
-
-template <class T>
-Set take(T& place, const Result<T>& value) {
-  if (!value.ok())
-    return value.error();
-  place = *value;
-  return Done{};
-}
 
 template <class T>
 Set take_within(T& place, const Result<T>& value, T low, T high) {
@@ -55,22 +29,15 @@ Set take_site(ServeOptions& options, Value value) {
   return Done{};
 }
 
-struct Option {
-  std::string_view name;
-  std::string_view takes;
-  std::string_view does;
-  Set (*set)(ServeOptions&, Value);
-};
-
-constexpr std::array<Option, 10> option_table{{
+constexpr std::array<Option<ServeOptions>, 10> option_table{{
     {"--modbus-tcp", "ADDRESS", "Modbus TCP, e.g. 127.0.0.1:1502 (loopback only; port 0: any free)",
-     [](ServeOptions& o, Value v) { return take(o.modbus_tcp, v); }},
+     [](ServeOptions& o, Value v) { return take(o.modbus_tcp, parse_name(v)); }},
     {"--modbus-rtu", "PATH", "Modbus RTU: symbolic link to a pseudo-terminal, 19200 baud",
-     [](ServeOptions& o, Value v) { return take(o.modbus_rtu, v); }},
+     [](ServeOptions& o, Value v) { return take(o.modbus_rtu, parse_name(v)); }},
     {"--mqtt", "URI", "publish to this broker, e.g. mqtt://127.0.0.1:1883",
-     [](ServeOptions& o, Value v) { return take(o.mqtt, v); }},
+     [](ServeOptions& o, Value v) { return take(o.mqtt, parse_name(v)); }},
     {"--control", "PATH", "take commands on this Unix socket as well as on stdin",
-     [](ServeOptions& o, Value v) { return take(o.control, v); }},
+     [](ServeOptions& o, Value v) { return take(o.control, parse_name(v)); }},
     {"--site", "NAME", "first part of the topics (cellar)", take_site},
     {"--speed", "N", "physics runs N times as fast as the clock, 0.1 to 10000 (1)",
      [](ServeOptions& o, Value v) {
@@ -128,28 +95,17 @@ MQTT, four times a second:
 
 Result<ServeOptions> parse_serve_options(std::span<const std::string_view> words) {
   ServeOptions options;
-  for (std::size_t i = 0; i < words.size(); i += 2) {
-    const auto* const option = std::ranges::find(option_table, words[i], &Option::name);
-    if (option == option_table.end())
-      return Error{
-          fmt::format("serve has no option \"{}\"; see brinegate-sim serve --help", words[i])};
-    if (i + 1 == words.size())
-      return Error{fmt::format("{} needs a value: {}", option->name, option->does)};
-    if (const auto set = option->set(options, words[i + 1]); !set.ok())
-      return Error{fmt::format("{}: {}", option->name, set.error().message)};
-  }
+  const auto taken = take_options("serve", option_table, words, options);
+  if (!taken.ok())
+    return taken.error();
   if (!options.modbus_tcp && !options.modbus_rtu)
     options.modbus_tcp = "127.0.0.1:1502";
   return options;
 }
 
 std::string serve_help() {
-  std::string text = "usage: brinegate-sim serve [OPTION VALUE]...\n";
-  for (const Option& option : option_table)
-    text +=
-        fmt::format("  {:<26} {}\n", fmt::format("{} {}", option.name, option.takes), option.does);
-  text += register_map;
-  return text + command_help();
+  return "usage: brinegate-sim serve [OPTION VALUE]...\n" + options_help(option_table) +
+         std::string(register_map) + command_help();
 }
 
 }  // namespace brinegate::sim

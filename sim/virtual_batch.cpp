@@ -241,23 +241,21 @@ std::optional<std::string> denied(const VirtualBatch& batch, const VirtualBatchR
   return std::nullopt;
 }
 
-bool lets_the_pump_run(const Station& station) {
+}  // namespace
+
+bool lets_pump_run(const Station& station) {
   return std::all_of(station.checks().begin(), station.checks().end(),
-                     [](const CheckResult& check) {
-                       return check.verdict == Verdict::Met || check.verdict == Verdict::NotAsked;
-                     });
+                     [](const CheckResult& check) { return lets_through(check.verdict); });
 }
 
 std::string what_blocks(const Station& station) {
   std::string reasons;
   for (const CheckResult& check : station.checks())
-    if (check.verdict != Verdict::Met && check.verdict != Verdict::NotAsked)
+    if (!lets_through(check.verdict))
       reasons += fmt::format("{}{} ", check_row(check.id).name,
                              check.measured ? fmt::format(" {:.3f}", *check.measured) : "");
   return reasons;
 }
-
-}  // namespace
 
 VirtualBatchOutcome run(const VirtualBatchPlan& plan, const VirtualBatchRules& rules) {
   VirtualBatch batch(plan);
@@ -282,7 +280,7 @@ VirtualBatchOutcome run(const VirtualBatchPlan& plan, const VirtualBatchRules& r
       first = batch.elapsed();
       end = std::min(end, batch.elapsed() + rules.watch_proof);
     }
-    if (!lets_the_pump_run(station))
+    if (!lets_pump_run(station))
       continue;
     outcome.released += plan.sample_period;
     if (!outcome.false_proof)

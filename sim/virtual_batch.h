@@ -61,6 +61,11 @@ class VirtualBatch {
   std::optional<Duration> last_secret_;
 };
 
+// Every check lets it, that of the proof among them.
+bool lets_pump_run(const Station& station);
+// The checks that do not, with what they measured.
+std::string what_blocks(const Station& station);
+
 // What a proof claims and the truth denies.
 struct FalseProof {
   Duration at{0};
