@@ -7,10 +7,12 @@
 namespace brinegate {
 namespace {
 
-constexpr int remembered = 128;          // samples
-constexpr int fewest = 12;               // before the scatter means anything
-constexpr double second_variance = 6.0;  // of x - 2 x' + x'', over that of x
-constexpr double clip = 9.0;             // times the variance
+constexpr int remembered = 128;              // samples
+constexpr int fewest = 12;                   // before the scatter means anything
+constexpr double second_variance = 6.0;      // of x - 2 x' + x'', over that of x
+constexpr double clip = 9.0;                 // times the variance
+constexpr double median_pace = 1.1;          // by which the median follows, a sample
+constexpr double median_of_normal = 0.6745;  // times the standard deviation
 // What counting in steps makes of a value between two of them is no outlier.
 constexpr double largest_of_steps = 2.0;
 
@@ -31,6 +33,9 @@ void Noise::add(double value) {
   if (samples_ <= 2)
     return;
   const int bends = samples_ - 2;
+  const double amount = std::abs(bend);
+  median_ =
+      median_ == 0.0 ? amount : median_ * (amount > median_ ? median_pace : 1.0 / median_pace);
   double square = bend * bend / second_variance;
   if (bends > fewest) {
     const double steps = largest_of_steps * resolution();
@@ -56,7 +61,10 @@ void Noise::add_step(double step) {
 }
 
 double Noise::standard_deviation() const {
-  return samples_ < fewest + 2 ? 0.0 : std::sqrt(variance_);
+  if (samples_ < fewest + 2)
+    return 0.0;
+  const double by_median = median_ / (median_of_normal * std::sqrt(second_variance));
+  return std::min(std::sqrt(variance_), 2.0 * by_median);
 }
 
 double Noise::resolution() const {

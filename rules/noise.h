@@ -4,8 +4,10 @@
 // The scatter is that of white noise, from second differences (their variance is six times that of
 // a sample), which no steady slope moves. Each is clipped at three standard deviations before it is
 // averaged, so that a step, or a bubble that the sample tests let pass, moves it by a tenth at
-// most; the weight of a sample falls by e in 128 samples. Noise that a probe has smoothed away
-// itself is not seen. A few additions and multiplications a sample.
+// most; the weight of a sample falls by e in 128 samples. What came before the water was even, salt
+// thrown in above all, is forgotten sooner: the scatter is at most twice what the median of the
+// latest differences says. Noise that a probe has smoothed away itself is not seen. A few additions
+// and multiplications a sample.
 #pragma once
 
 namespace brinegate {
@@ -27,7 +29,8 @@ class Noise {
   double last_ = 0.0;
   double step_before_ = 0.0;
   double variance_ = 0.0;
-  int samples_ = 0;  // up to what the average can remember
+  double median_ = 0.0;  // of the second differences' amounts, followed step by step
+  int samples_ = 0;      // up to what the average can remember
 
   double smallest_step_ = 0.0;
   int seen_ = 0;      // of that step, up to what is enough

@@ -30,20 +30,20 @@ CheckResult on_target(const Round& round) {
     return nonconformance_probability(value.value(), uncertainty.value(), *result.needed_low,
                                       *result.needed_high);
   };
-  // What is measured now counts at once, whatever the course so far made one expect.
   const PracticalSalinity now = *round.salinity.value;
   result.measured = now.value();
-  double risk_now = 0.0;
+  double risk_at_the_end = 0.0;
   if (const auto& final = round.settling.final_salinity) {
     const auto together = round.dose ? fused(*final, *round.dose) : *final;
+    risk_at_the_end = risk_of(together.value, together.standard_uncertainty);
+    // What is measured now counts at once, whatever the course so far made one expect.
     const PracticalSalinity corrected = now + (together.value - final->value);
-    risk_now =
-        risk_of(corrected, PracticalSalinity(std::hypot(together.standard_uncertainty.value(),
-                                                        round.salinity.budget.noise)));
-    result.risk = std::max(risk_now, risk_of(together.value, together.standard_uncertainty));
+    const double u = std::hypot(together.standard_uncertainty.value(), round.salinity.budget.noise);
+    result.risk = std::max(risk_at_the_end, risk_of(corrected, PracticalSalinity(u)));
   }
-  // What may still dissolve can keep a batch waiting; only what is measured can condemn it.
-  const bool condemned = round.settling.settled && risk_now > profile.risk;
+  // What may still dissolve, or a restless reading, can keep a batch waiting; only what it has come
+  // to can condemn it.
+  const bool condemned = round.settling.settled && risk_at_the_end > profile.risk;
   if (condemned || now.value() > *result.needed_high)
     result.verdict = Verdict::Violated;
   else
