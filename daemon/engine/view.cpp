@@ -113,6 +113,23 @@ Json estimate_view(const Station& station) {
 }
 
 // Of the batch's profile, with the probes as they are now.
+// Where the salinity goes. Uncertainties are standard ones; the final one's has the instruments' in
+// it, the others only the course's.
+Json forecast_view(const Settling& settling) {
+  if (!settling.known || !settling.final_salinity)
+    return {};
+  const Forecast& forecast = settling.forecast;
+  const auto g_kg = [](PracticalSalinity s) { return rounded(reference_salinity(s).value(), 4); };
+  return {{"final_g_kg", g_kg(settling.final_salinity->value)},
+          {"final_uncertainty_g_kg", g_kg(settling.final_salinity->standard_uncertainty)},
+          {"remaining_g_kg", rounded(forecast.remaining * psu_to_ppt, 4)},
+          {"remaining_uncertainty_g_kg", rounded(forecast.remaining_uncertainty * psu_to_ppt, 4)},
+          {"settled_probability", rounded(forecast.settled_probability, 4)},
+          {"time_left_s", rounded(seconds(forecast.time_left), 0)},
+          {"time_left_low_s", rounded(seconds(forecast.time_left_low), 0)},
+          {"time_left_high_s", rounded(seconds(forecast.time_left_high), 0)}};
+}
+
 Json acceptance_view(const Station& station) {
   const Batch& batch = station.batch();
   const auto left = batch.in_progress() ? acceptance(station.spec().probes, station.conditions(),
@@ -252,6 +269,7 @@ Json station_view(const Station& station, Instant now) {
           {"readings", readings},
           {"salinity", salinity},
           {"acceptance", acceptance_view(station)},
+          {"forecast", forecast_view(station.settling())},
           {"temperature_c",
            station.temperature() ? rounded(station.temperature()->value(), 2) : Json()},
           {"volume_l", station.volume() ? rounded(station.volume()->value(), 2) : Json()},

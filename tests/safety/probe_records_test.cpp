@@ -54,6 +54,18 @@ TEST(Instruments, StateHoldsTheBudgetAndWhatItLeavesOfTheTolerance) {
   EXPECT_THAT(acceptance.at("sentence").get<std::string>(), HasSubstr("would leave"));
 }
 
+TEST(Instruments, StateHoldsTheForecastOnceThereIsACourse) {
+  BenchEngine bench;
+  bench.pass(30s);
+  EXPECT_TRUE(state(bench).at("forecast").is_null());
+  bench.prove();
+  const auto forecast = state(bench).at("forecast");
+  EXPECT_NEAR(forecast.at("final_g_kg").get<double>(),
+              state(bench).at("salinity").at("reference_salinity_g_kg").get<double>(), 0.05);
+  EXPECT_GE(forecast.at("settled_probability"), 0.95);
+  EXPECT_GT(forecast.at("final_uncertainty_g_kg"), 0.1);
+}
+
 TEST(Instruments, ACellNeverCalibratedHereDriftsFromTheDayItWasFirstRead) {
   BenchEngine before;
   before.pass(30s);
