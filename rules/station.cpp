@@ -149,23 +149,30 @@ void Station::follow_dissolution() {
 // Settled is what the forecast says with confidence and what the latest samples bear out.
 void Station::derive_settling(bool judged) {
   const double allowed = batch_.profile.still_to_dissolve.value();
-  settling_ = {};
+  const Settling before = std::exchange(settling_, {});
   settling_.forecast = dissolution_.forecast();
   const Forecast& forecast = settling_.forecast;
   settling_.known = judged && forecast.known;
-  if (!settling_.known)
-    return;
-  if (salinity_.value)
-    settling_.final_salinity = Uncertain<PracticalSalinity>{
-        forecast.final, PracticalSalinity(std::hypot(salinity_.systematic_uncertainty,
-                                                     forecast.final_uncertainty))};
-  settling_.remaining_bound =
-      std::abs(forecast.remaining) + one_sided_95_percent * forecast.remaining_uncertainty;
-  settling_.settled = batch_.is_proven() ? settling_.remaining_bound <= proven_allowance * allowed
-                                         : forecast.settled_probability >= settled_confidence &&
-                                               forecast.course_agrees;
-  if (!settling_.settled)
-    settling_.time_left = forecast.time_left;
+  if (settling_.known) {
+    if (salinity_.value)
+      settling_.final_salinity = Uncertain<PracticalSalinity>{
+          forecast.final, PracticalSalinity(std::hypot(salinity_.systematic_uncertainty,
+                                                       forecast.final_uncertainty))};
+    settling_.remaining_bound =
+        std::abs(forecast.remaining) + one_sided_95_percent * forecast.remaining_uncertainty;
+    settling_.settled = batch_.is_proven() ? settling_.remaining_bound <= proven_allowance * allowed
+                                           : forecast.settled_probability >= settled_confidence &&
+                                                 forecast.course_agrees;
+    if (!settling_.settled)
+      settling_.time_left = forecast.time_left;
+  }
+  // A forecast that begins anew does not by itself break off a change: proven water is held to what
+  // it had settled at, as closely as is allowed to dissolve.
+  const bool holds = judged && batch_.is_proven() && before.settled && before.final_salinity &&
+                     salinity_.value &&
+                     std::abs((*salinity_.value - before.final_salinity->value).value()) <= allowed;
+  if (!settling_.settled && holds)
+    settling_ = before;
 }
 
 void Station::add_age(Instant now) {
