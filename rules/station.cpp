@@ -308,7 +308,12 @@ void Station::run_while_proven(bool runs, MonoTime now, StationOutcome& outcome)
 }
 
 void Station::evaluate(const StationInputs& inputs, MonoTime now) {
+  // What came unannounced is not in the dose: once the course has shown such a surprise the dose is
+  // no witness to be joined with the cells any more.
+  const bool joined_before = dose_ ? dose_->independent : !batch_.is_proven();
   dose_ = dose_witness(batch_, volume_, temperature_, *spec_);
+  if (dose_)
+    dose_->independent &= batch_.is_proven() ? joined_before : dissolution_.surprises() == 0;
   const Round round{.station = *spec_,
                     .batch = batch_,
                     .readings = readings_,
