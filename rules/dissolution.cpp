@@ -241,12 +241,12 @@ void Dissolution::begin(double salinity) {
 }
 
 void Dissolution::predict(const Observation& o) {
-  Vector kept;
+  Vector kept{};
   kept.fill(1.0);
   kept[Wander] = std::exp(-o.elapsed / (wander_share * slow_seconds_.front()));
   for (std::size_t i = 0; i < fast_count; ++i)
     kept[Fast + i] = std::exp(-o.elapsed / fast_seconds_[i]);
-  std::array<double, slow_count> slow_kept;
+  std::array<double, slow_count> slow_kept{};
   for (std::size_t i = 0; i < slow_count; ++i)
     slow_kept[i] = std::exp(-o.elapsed / slow_seconds_[i]);
   for (Filter& filter : bank_) {
