@@ -1,0 +1,53 @@
+// SPDX-License-Identifier: Apache-2.0
+// One production lot of salt mix, and what a batch is made from.
+#pragma once
+
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "rules/chemistry/assay.h"
+#include "rules/time.h"
+
+namespace brinegate {
+
+// A version never changes: editing a lot makes the next one, and batches keep the one they used.
+struct Lot {
+  std::string name;                    // "H-2291"
+  std::string salt;                    // "Harbour blend"; may be empty
+  int version = 0;                     // 1, 2, …
+  std::optional<WallTime> expires;     // the end of its last day, UTC
+  std::optional<double> dry_fraction;  // as stated with it; range (0.2, 1]
+  Assay assay;
+  std::string entered_by;
+  WallTime entered;
+
+  bool operator==(const Lot&) const = default;
+};
+
+// What a batch has of one lot.
+struct LotPart {
+  std::string lot;
+  int version = 0;                     // 0: a name only, of which nothing is on record
+  double share = 1.0;                  // of the batch's anhydrous sea salt
+  std::optional<Duration> expires_in;  // counted from the batch's begin; below 0: had expired
+
+  bool operator==(const LotPart&) const = default;
+};
+
+// The salt of a batch: its lots, and the composition of their mixture where all are on record.
+struct BatchSalt {
+  std::vector<LotPart> parts;  // greatest share first; shares add up to 1
+  std::optional<Composition> composition;
+
+  bool operator==(const BatchSalt&) const = default;
+};
+
+// The same lot in the same version counts once. Shares of `a` and `b` in g of anhydrous sea salt;
+// one of them may be 0.
+BatchSalt combined(const BatchSalt& a, double a_dry_grams, const BatchSalt& b, double b_dry_grams);
+
+// "H-2291", or "H-2291 + H-2304".
+std::string name_of(const BatchSalt& salt);
+
+}  // namespace brinegate

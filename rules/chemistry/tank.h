@@ -1,0 +1,102 @@
+// SPDX-License-Identifier: Apache-2.0
+// A keeper's tank: what is wanted of its water, what its tests said, what was changed, and what it
+// uses up by itself.
+#pragma once
+
+#include <array>
+#include <map>
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "rules/chemistry/assay.h"
+#include "rules/chemistry/exchange.h"
+#include "rules/chemistry/lot.h"
+#include "rules/time.h"
+
+namespace brinegate {
+
+struct WaterTest {
+  WallTime at;
+  Assay assay;
+  std::string by;
+
+  bool operator==(const WaterTest&) const = default;
+};
+
+// A change that was made.
+struct TankChange {
+  WallTime at;  // its end
+  Litres volume;
+  PracticalSalinity salinity;  // of the new water
+  std::optional<Composition> composition;
+  std::string batch;  // its id, or the lot's name where a person noted it; may be empty
+
+  bool operator==(const TankChange&) const = default;
+};
+
+struct Wanted {
+  ContentRange range;        // at the tank's salinity
+  double weight = 1.0;       // in the ranking of lots; 0: of no matter
+  bool never_above = false;  // a lot that brings the tank above `range.high` is vetoed
+  std::string source;        // "set by the keeper", or the catalogue's
+
+  bool operator==(const Wanted&) const = default;
+};
+
+struct Tank {
+  std::string name;
+  Litres volume;                       // of water, above 0
+  PracticalSalinity salinity{34.836};  // kept at; 35 g/kg
+  Celsius temperature{25.0};
+  std::map<Analyte, Wanted> wanted;  // set by the keeper; the rest as usual, see wanted_of
+  std::map<Analyte, Consumption> consumption;  // set by the keeper, in place of an estimate
+  // Greatest step that one change may make (common practice, no source).
+  PracticalSalinity salinity_step{0.5};
+  Celsius temperature_step{1.0};
+  std::vector<WaterTest> tests;     // oldest first
+  std::vector<TankChange> changes;  // oldest first
+
+  bool operator==(const Tank&) const = default;
+};
+
+// As set by the keeper, else as usual (brought to the tank's salinity); nothing where neither says.
+std::optional<Wanted> wanted_of(const Tank& tank, Analyte analyte);
+
+// The latest test that names the analyte, and when.
+struct LatestContent {
+  CensoredValue content;
+  WallTime at;
+};
+std::optional<LatestContent> latest_content(const Tank& tank, Analyte analyte);
+
+// What the tank uses a day, by the tests and the changes between them: for each two neighbouring
+// tests what the changes alone would have made of the first, less the second, over the time
+// between; the mean of all weighted by their uncertainties (JCGM 100, 5.1; weighted least squares
+// over a constant rate). Nothing with fewer than two tests, or where a change between them had a
+// composition that is not known. `tests` counts those used.
+struct EstimatedConsumption {
+  Consumption consumption;
+  int tests = 0;
+};
+std::optional<EstimatedConsumption> estimated_consumption(const Tank& tank, Analyte analyte);
+// As set by the keeper, else as estimated, else none.
+Consumption consumption_of(const Tank& tank, Analyte analyte);
+
+// The tank at `at`, from its latest test on: changes since, consumption since.
+std::optional<CensoredValue> content_now(const Tank& tank, Analyte analyte, WallTime at);
+
+// The latest test against what the one before, the changes between and the consumption known until
+// then foretold. `score` is the difference over its standard uncertainty; beyond ±2 they disagree.
+struct Outcome {
+  Analyte analyte = Analyte::Alkalinity;
+  CensoredValue before;
+  CensoredValue foretold;
+  CensoredValue measured;
+  double score = 0.0;
+  Consumption consumption_before;
+  std::optional<Consumption> consumption_after;
+};
+std::vector<Outcome> outcomes_of_latest_test(const Tank& tank);
+
+}  // namespace brinegate
