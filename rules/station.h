@@ -186,6 +186,7 @@ class Station {
   std::optional<DoseWitness> dose_;
   std::optional<MonoTime> evenly_since_;  // circulation without a pause, and the salinity then
   PracticalSalinity evenly_from_;
+  std::optional<MonoTime> away_since_;  // the salinity has been elsewhere
 
   Batch batch_;
   std::optional<WallTime> age_unknown_since_;  // restored: how long we were away is not counted yet

@@ -21,6 +21,8 @@ constexpr double noticeable_share = 0.01;
 // Of what the proof left to the upper limit, this share at most may be used up by evaporation: the
 // rest is for the proof's own uncertainty (common practice, no source).
 constexpr double evaporation_share = 0.5;
+// A step of the salinity stands, a bubble leaves again (common practice, no source).
+constexpr Duration step_stands = 3s;
 
 // Whose numbers a proof is made of; other contacts only shut the gate.
 bool proof_relies_on(const ProbeSpec& probe) {
@@ -130,12 +132,19 @@ bool Station::evaporated_too_much() const {
 }
 
 // Standing water settles into layers: a pause, and a step of the salinity, begin the wait afresh.
+// A single odd reading is a bubble, not a step.
 void Station::derive_evenness(MonoTime now) {
   const double step = proven_allowance * batch_.profile.still_to_dissolve.value();
-  const bool stepped = evenly_since_ && salinity_.value &&
-                       std::abs((*salinity_.value - evenly_from_).value()) > step;
-  if (!is_circulating() || stepped)
+  const bool moved = evenly_since_ && salinity_.value &&
+                     std::abs((*salinity_.value - evenly_from_).value()) > step;
+  if (!moved)
+    away_since_.reset();
+  else if (!away_since_)
+    away_since_ = now;
+  if (!is_circulating() || (away_since_ && now - *away_since_ >= step_stands)) {
     evenly_since_.reset();
+    away_since_.reset();
+  }
   if (is_circulating() && !evenly_since_ && salinity_.value) {
     evenly_since_ = now;
     evenly_from_ = *salinity_.value;

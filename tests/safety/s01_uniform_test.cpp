@@ -49,6 +49,19 @@ TEST(S1, AStepOfTheSalinityBeginsTheWaitAfresh) {
   EXPECT_EQ(bench.verdict(CheckId::Uniform), Verdict::Met);
 }
 
+TEST(S1, ABubbleDoesNotBeginTheWaitAfresh) {
+  BenchStation bench;
+  bench.pass(30s);
+  bench.begin_batch();
+  bench.pass(10min);
+  ASSERT_EQ(bench.verdict(CheckId::Uniform), Verdict::Met);
+  bench.salinity_psu -= 0.4;
+  bench.pass(2s);
+  bench.salinity_psu += 0.4;
+  bench.pass(10s);
+  EXPECT_EQ(bench.verdict(CheckId::Uniform), Verdict::Met);
+}
+
 TEST(S1, AProfileThatCirculatesForLessAsksForNoMoreAfterAPause) {
   BenchStation bench;
   bench.pass(30s);
