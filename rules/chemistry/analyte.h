@@ -7,11 +7,16 @@
 #pragma once
 
 #include <array>
+#include <cstddef>
 #include <cstdint>
 #include <optional>
 #include <string_view>
 
 namespace brinegate {
+
+// One German degree of carbonate hardness is 10 mg of CaO in a litre (DIN 38409-6): this many
+// mmol/L of charge, where CaO has 56.077 g/mol and two charges.
+constexpr double milliequivalents_per_german_degree = 2.0 * 10.0 / 56.077;
 
 // In the order in which people are shown them.
 enum class Analyte : std::uint8_t {
@@ -80,15 +85,17 @@ struct AnalyteRow {
   std::string_view german;
   AnalyteGroup group = AnalyteGroup::MajorIon;
   double molar_mass = 0.0;  // g/mol of the element (IUPAC standard atomic weights, abridged 2021);
-                            // of alkalinity 1000, so that content / molar mass is mol/kg here too
+                            // of alkalinity 1: content / molar mass is mmol/kg of every analyte
   int charge = 0;           // of the ion in which it is counted in a charge balance; 0: not counted
+                            // (borate is in the alkalinity)
   std::optional<double> natural;  // content of sea water of SP 35
   std::string_view natural_source;
-  // What a keeper usually wants at SP 35; nothing for what need only be low.
+  // What a keeper usually wants at SP 35, only where the trade agrees on it; at another salinity it
+  // is this times SP / 35, as the contents are.
   std::optional<ContentRange> wanted;
   std::string_view wanted_source;
-  // Relative standard uncertainty of one analysis where it states none (common practice, no
-  // source).
+  // Relative standard uncertainty of one analysis where it states none: 3 % of major ions, else
+  // 10 % (common practice, no source).
   double usual_uncertainty = 0.1;
 };
 

@@ -37,17 +37,18 @@ struct LotPart {
 
 // The salt of a batch: its lots, and the composition of their mixture where all are on record.
 struct BatchSalt {
-  std::vector<LotPart> parts;  // greatest share first; shares add up to 1
+  std::vector<LotPart> parts;  // greatest share first; shares add up to 1, or to less where some
+                               // of the salt was not named
   std::optional<Composition> composition;
 
   bool operator==(const BatchSalt&) const = default;
 };
 
-// The same lot in the same version counts once. Shares of `a` and `b` in g of anhydrous sea salt;
-// one of them may be 0.
+// The same lot in the same version counts once, with the sooner expiry. Shares of `a` and `b` in g
+// of anhydrous sea salt; where one of them is 0, the other comes out as it is.
 BatchSalt combined(const BatchSalt& a, double a_dry_grams, const BatchSalt& b, double b_dry_grams);
 
-// "H-2291", or "H-2291 + H-2304".
+// "H-2291", or "H-2291 + H-2304"; empty where none was named.
 std::string name_of(const BatchSalt& salt);
 
 }  // namespace brinegate
