@@ -5,6 +5,8 @@
 
 #include <nlohmann/json.hpp>
 
+#include "config/wall_time.h"
+
 namespace brinegate::drivers {
 
 namespace {
@@ -63,91 +65,9 @@ std::optional<WallTime> time_of(const Json& node) {
     return from_unix_seconds(node.get<double>());
   }
   if (node.is_string()) {
-    return parse_iso8601(node.get_ref<const std::string&>());
+    return config::parse_iso8601(node.get_ref<const std::string&>());
   }
   return std::nullopt;
-}
-
-// Digits at the front of the text, exactly `count` of them, taken off it.
-std::optional<int> take_digits(std::string_view& text, std::size_t count) {
-  if (text.size() < count) {
-    return std::nullopt;
-  }
-  int number = 0;
-  for (std::size_t i = 0; i < count; ++i) {
-    if (text[i] < '0' || text[i] > '9') {
-      return std::nullopt;
-    }
-    number = number * 10 + (text[i] - '0');
-  }
-  text.remove_prefix(count);
-  return number;
-}
-
-bool take(std::string_view& text, char wanted) {
-  if (text.empty() || text.front() != wanted) {
-    return false;
-  }
-  text.remove_prefix(1);
-  return true;
-}
-
-std::optional<std::chrono::sys_days> take_date(std::string_view& text) {
-  const auto year = take_digits(text, 4);
-  const bool first_dash = take(text, '-');
-  const auto month = take_digits(text, 2);
-  const bool second_dash = take(text, '-');
-  const auto day = take_digits(text, 2);
-  if (!year || !month || !day || !first_dash || !second_dash) {
-    return std::nullopt;
-  }
-  const std::chrono::year_month_day date{std::chrono::year(*year),
-                                         std::chrono::month(static_cast<unsigned>(*month)),
-                                         std::chrono::day(static_cast<unsigned>(*day))};
-  return date.ok() ? std::optional(std::chrono::sys_days(date)) : std::nullopt;
-}
-
-std::optional<Duration> take_clock(std::string_view& text) {
-  const auto hour = take_digits(text, 2);
-  const bool first_colon = take(text, ':');
-  const auto minute = take_digits(text, 2);
-  const bool second_colon = take(text, ':');
-  const auto second = take_digits(text, 2);
-  if (!hour || !minute || !second || !first_colon || !second_colon || *hour > 23 || *minute > 59 ||
-      *second > 60) {  // 60: a leap second
-    return std::nullopt;
-  }
-  Duration clock =
-      std::chrono::hours(*hour) + std::chrono::minutes(*minute) + std::chrono::seconds(*second);
-  if (take(text, '.') || take(text, ',')) {
-    if (text.empty() || text.front() < '0' || text.front() > '9') {
-      return std::nullopt;
-    }
-    for (Duration digit = std::chrono::milliseconds(100);
-         !text.empty() && text.front() >= '0' && text.front() <= '9'; digit /= 10) {
-      clock += digit * (text.front() - '0');
-      text.remove_prefix(1);
-    }
-  }
-  return clock;
-}
-
-std::optional<Duration> take_zone(std::string_view& text) {
-  if (take(text, 'Z') || take(text, 'z')) {
-    return Duration::zero();
-  }
-  const bool east = take(text, '+');
-  if (!east && !take(text, '-')) {
-    return std::nullopt;
-  }
-  const auto hours = take_digits(text, 2);
-  take(text, ':');
-  const auto minutes = take_digits(text, 2);
-  if (!hours || !minutes || *hours > 23 || *minutes > 59) {
-    return std::nullopt;
-  }
-  const Duration offset = std::chrono::hours(*hours) + std::chrono::minutes(*minutes);
-  return east ? offset : -offset;
 }
 
 }  // namespace
@@ -205,25 +125,6 @@ std::optional<ParsedReading> parse_reading(std::string_view text, const ReadingS
     reading.simulated = mark->get<bool>();
   }
   return reading;
-}
-
-std::optional<WallTime> parse_iso8601(std::string_view text) {
-  const auto date = take_date(text);
-  if (!date || !(take(text, 'T') || take(text, 't') || take(text, ' '))) {
-    return std::nullopt;
-  }
-  const auto clock = take_clock(text);
-  const auto zone = clock ? take_zone(text) : std::nullopt;
-  // Years beyond what 64 bits of nanoseconds hold are refused with all others that cannot be now.
-  if (!zone || !text.empty()) {
-    return std::nullopt;
-  }
-  const auto whole = from_unix_seconds(
-      static_cast<double>(std::chrono::duration_cast<std::chrono::seconds>(
-                              date->time_since_epoch() +
-                              std::chrono::duration_cast<std::chrono::seconds>(*clock - *zone))
-                              .count()));
-  return whole ? std::optional(*whole + *clock % std::chrono::seconds(1)) : std::nullopt;
 }
 
 std::optional<WallTime> from_unix_seconds(double unix_seconds) {

@@ -36,9 +36,6 @@ struct ParsedReading {
 // Nothing where the text is not the reading asked for.
 std::optional<ParsedReading> parse_reading(std::string_view text, const ReadingShape& shape);
 
-// "2031-05-04T07:08:09.25Z" or with an offset such as "+02:00". Without a zone it is no instant.
-std::optional<WallTime> parse_iso8601(std::string_view text);
-
 // Unix time in seconds, taken for one from 2001 to 2100 only: milliseconds, and the seconds since
 // boot of a device without a clock, fall outside.
 std::optional<WallTime> from_unix_seconds(double unix_seconds);

@@ -1,11 +1,13 @@
 // SPDX-License-Identifier: Apache-2.0
 // The lots and the tanks on record, every version of every lot. Knows no disk: what changes is
-// added to an Append as stored states ("lot", key NAME/VERSION; "tank", key NAME) and as entries of
-// the record.
+// added to an Append as stored states and as entries of the record. Stored are, each by itself so
+// that a long history is never written again: "lot" (key NAME/VERSION), "tank" (key NAME),
+// "water-test" (key NAME/TIME) and "tank-change" (key NAME/TIME/BATCH).
 #pragma once
 
 #include <map>
 #include <string>
+#include <string_view>
 #include <vector>
 
 #include "daemon/engine/effects.h"
@@ -24,7 +26,9 @@ struct EnteredBy {
 
 class Library {
  public:
-  // Error where what was stored cannot be read.
+  // Whether what is stored in this table belongs here.
+  static bool keeps(std::string_view table);
+  // Error where what was stored cannot be read. A tank before what belongs to it.
   Result<Done> restore(const StoredState& state);
 
   // The next version of the lot of that name, 1 of a new one. What says the same as the latest
@@ -32,9 +36,10 @@ class Library {
   Result<Lot> add_lot(Lot lot, const EnteredBy& by, Append& append);
   // A new tank, or new particulars of one: its tests and changes stay.
   Result<Tank> put_tank(Tank tank, const EnteredBy& by, Append& append);
-  // In order of time; a second test of the same instant is refused. Error for an unknown tank.
-  Result<Tank> add_test(const std::string& tank, WaterTest test, Append& append);
-  Result<Tank> add_change(const std::string& tank, TankChange change, Append& append);
+  // In order of time; a second test of the same instant is refused, and a second change with the
+  // same batch. Error for an unknown tank.
+  Result<Tank> add_test(const std::string& tank, WaterTest test, WallTime now, Append& append);
+  Result<Tank> add_change(const std::string& tank, TankChange change, WallTime now, Append& append);
 
   // Version 0: the latest. Null where there is none.
   [[nodiscard]] const Lot* lot(const std::string& name, int version = 0) const;

@@ -2,97 +2,14 @@
 #include "daemon/engine/state_json.h"
 
 #include <fmt/format.h>
-#include <nlohmann/json.hpp>
 
 #include "config/words.h"
+#include "daemon/engine/json_reader.h"
 
 namespace brinegate::daemon {
 namespace {
 
 using config::word;
-
-std::int64_t ns(Duration d) {
-  return d.count();
-}
-std::int64_t ns(WallTime t) {
-  return t.time_since_epoch().count();
-}
-
-// Reads the members of an object that we wrote ourselves; the first that is missing or of another
-// type is remembered and everything after it is a default.
-class Reader {
- public:
-  explicit Reader(const Json& json) : json_(json) {}
-
-  void read(const char* key, double& into) {
-    const Json* value = find(key);
-    if (value != nullptr && value->is_number())
-      into = value->get<double>();
-    else
-      miss(key);
-  }
-  template <class Tag>
-  void read(const char* key, Quantity<Tag>& into) {
-    double value = 0.0;
-    read(key, value);
-    into = Quantity<Tag>(value);
-  }
-  void read(const char* key, std::int64_t& into) {
-    const Json* value = find(key);
-    if (value != nullptr && value->is_number_integer())
-      into = value->get<std::int64_t>();
-    else
-      miss(key);
-  }
-  void read(const char* key, Duration& into) {
-    std::int64_t value = 0;
-    read(key, value);
-    into = Duration(value);
-  }
-  void read(const char* key, WallTime& into) {
-    Duration value{0};
-    read(key, value);
-    into = WallTime(value);
-  }
-  void read(const char* key, bool& into) {
-    const Json* value = find(key);
-    if (value != nullptr && value->is_boolean())
-      into = value->get<bool>();
-    else
-      miss(key);
-  }
-  void read(const char* key, std::string& into) {
-    const Json* value = find(key);
-    if (value != nullptr && value->is_string())
-      into = value->get<std::string>();
-    else
-      miss(key);
-  }
-  template <class Enum, class Find>
-  void read_word(const char* key, Enum& into, Find find_word) {
-    std::string text;
-    read(key, text);
-    if (const auto found = find_word(text))
-      into = *found;
-    else
-      miss(key);
-  }
-  [[nodiscard]] const Json* find(const char* key) const {
-    if (!json_.is_object())
-      return nullptr;
-    const auto found = json_.find(key);
-    return found == json_.end() || found->is_null() ? nullptr : &*found;
-  }
-  void miss(const char* key) {
-    if (missing_.empty())
-      missing_ = key;
-  }
-  [[nodiscard]] const std::string& missing() const { return missing_; }
-
- private:
-  const Json& json_;
-  std::string missing_;
-};
 
 Json to_json(const Profile& p) {
   return {{"name", p.name},
@@ -131,7 +48,7 @@ Json to_json(const Proof& p) {
           {"standard_uncertainty_psu", p.standard_uncertainty},
           {"risk", p.risk},
           {"temperature_c", p.temperature.value()},
-          {"volume_l", p.volume ? Json(p.volume->value()) : Json()},
+          {"volume_l", or_null(p.volume)},
           {"at_ns", ns(p.at)},
           {"at", iso_time(p.at)}};
 }
@@ -142,8 +59,7 @@ std::string read_proof(const Json& json, Proof& p) {
   r.read("standard_uncertainty_psu", p.standard_uncertainty);
   r.read("risk", p.risk);
   r.read("temperature_c", p.temperature);
-  if (r.find("volume_l") != nullptr)
-    r.read("volume_l", p.volume.emplace());
+  r.read("volume_l", p.volume);
   r.read("at_ns", p.at);
   return r.missing();
 }
@@ -194,15 +110,11 @@ std::string read_batch(const Json& json, Batch& b) {
   r.read("standing_ns", b.standing);
   r.read("age_ns", b.age);
   r.read("drawn_l", b.drawn);
-  if (r.find("lowest_volume_l") != nullptr)
-    r.read("lowest_volume_l", b.lowest_volume.emplace());
+  r.read("lowest_volume_l", b.lowest_volume);
   r.read("evaporated_l", b.evaporated);
-  if (r.find("unevaporated_l") != nullptr)
-    r.read("unevaporated_l", b.unevaporated.emplace());
+  r.read("unevaporated_l", b.unevaporated);
   r.read_word("proof_lost", b.voided, config::proof_void_of);
-  std::int64_t permits = 0;
-  r.read("permits", permits);
-  b.permits = static_cast<int>(permits);
+  r.read("permits", b.permits);
   std::string missing = r.missing();
   if (const Json* proof = r.find("proof"); proof != nullptr && missing.empty())
     missing = read_proof(*proof, b.proof.emplace());
@@ -215,17 +127,6 @@ std::string read_batch(const Json& json, Batch& b) {
   else if (missing.empty())
     missing = "relied_on";
   return missing;
-}
-
-Result<Json> parse_own(std::string_view text) {
-  Json json = Json::parse(text, nullptr, false);
-  if (!json.is_object())
-    return Error{"what was stored is not a JSON object"};
-  return json;
-}
-
-Error lacks(const std::string& key) {
-  return Error{fmt::format("what was stored lacks a usable '{}'", key)};
 }
 
 }  // namespace
@@ -253,9 +154,9 @@ Json to_json(const Batch& b) {
           {"standing_ns", ns(b.standing)},
           {"age_ns", ns(b.age)},
           {"drawn_l", b.drawn.value()},
-          {"lowest_volume_l", b.lowest_volume ? Json(b.lowest_volume->value()) : Json()},
+          {"lowest_volume_l", or_null(b.lowest_volume)},
           {"evaporated_l", b.evaporated.value()},
-          {"unevaporated_l", b.unevaporated ? Json(b.unevaporated->value()) : Json()},
+          {"unevaporated_l", or_null(b.unevaporated)},
           {"permits", b.permits},
           {"proof_lost", word(b.voided)},
           {"proof", b.proof ? to_json(*b.proof) : Json()},
@@ -342,8 +243,7 @@ Result<StationMemory> station_memory_from(std::string_view text) {
     Reader c(*change);
     c.read("permit", under_way.permit);
     c.read("asked_l", under_way.asked);
-    if (c.find("start_volume_l") != nullptr)
-      c.read("start_volume_l", under_way.start_volume.emplace());
+    c.read("start_volume_l", under_way.start_volume);
     missing = missing.empty() ? c.missing() : missing;
     memory.change = under_way;
   }
@@ -389,9 +289,7 @@ Result<LotYield> lot_yield_from(std::string_view text) {
   Reader r(*json);
   r.read("prior", lot.prior);
   r.read("prior_uncertainty", lot.prior_uncertainty);
-  std::int64_t batches = 0;
-  r.read("batches", batches);
-  lot.batches = static_cast<int>(batches);
+  r.read("batches", lot.batches);
   r.read("mean", lot.mean);
   r.read("shared_uncertainty", lot.shared_uncertainty);
   r.read("squares", lot.squares);

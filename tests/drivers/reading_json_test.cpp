@@ -6,6 +6,8 @@
 #include <gtest/gtest.h>
 #include <rapidcheck/gtest.h>
 
+#include "config/wall_time.h"
+
 namespace brinegate::drivers {
 namespace {
 
@@ -94,7 +96,7 @@ RC_GTEST_PROP(ReadingJson, NeverThrowsWhateverTheBytes, (const std::string& byte
     const auto reading = parse_reading(bytes, shape);
     RC_ASSERT(!reading || reading->value == reading->value);
   }
-  (void)parse_iso8601(bytes);
+  (void)config::parse_iso8601(bytes);
 }
 
 }  // namespace
