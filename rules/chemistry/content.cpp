@@ -6,11 +6,6 @@
 #include <cmath>
 
 namespace brinegate {
-namespace {
-
-constexpr double normal_95 = 1.96;
-
-}  // namespace
 
 double CensoredValue::total_uncertainty() const {
   const double rectangular = (high - low) / std::sqrt(12.0);

@@ -44,7 +44,6 @@ inline double per_day_if(const Consumption& consumption, const PossibleTruth& tr
 // `result` makes a content of a PossibleTruth.
 template <class Result>
 CensoredValue propagated(Result result) {
-  constexpr double normal_95 = 1.96;
   PossibleTruth least{&CensoredValue::low};
   PossibleTruth most{&CensoredValue::high};
   CensoredValue value{result(least), result(most), 0.0};
