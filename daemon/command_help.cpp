@@ -27,7 +27,8 @@ std::vector<std::string> usage_pieces(const Command& command) {
   for (const Operand& operand : command.operands)
     pieces.push_back(maybe_optional(operand.required, operand.name));
   for (const Option& option : command.options)
-    pieces.push_back(maybe_optional(option.required, option_form(option)));
+    pieces.push_back(maybe_optional(option.required, option_form(option)) +
+                     (option.repeatable ? "..." : ""));
   return pieces;
 }
 

@@ -80,12 +80,12 @@ std::optional<Error> take_option(const Command& command, const std::vector<std::
   const Option* option = find_option(command, name);
   if (option == nullptr)
     return unknown_option(command, name);
-  if (invocation.arguments.has(name))
+  if (invocation.arguments.has(name) && !option->repeatable)
     return Error{fmt::format("--{} is given twice; give it once", name)};
   if (option->example.empty()) {
     if (equals != std::string_view::npos)
       return Error{fmt::format("--{} is a switch and takes no value", name)};
-    invocation.arguments.set_option(option->name, {});
+    invocation.arguments.add_option(option->name, {});
     return std::nullopt;
   }
   std::string_view value;
@@ -96,7 +96,7 @@ std::optional<Error> take_option(const Command& command, const std::vector<std::
   }
   if (value.empty())
     return Error{fmt::format("--{} needs a value, as in --{} \"{}\"", name, name, option->example)};
-  invocation.arguments.set_option(option->name, value);
+  invocation.arguments.add_option(option->name, value);
   return std::nullopt;
 }
 
@@ -126,7 +126,12 @@ std::optional<Error> missing(const Command& command, const Arguments& given) {
 
 std::string_view Arguments::option(std::string_view name) const {
   const auto found = options_.find(name);
-  return found == options_.end() ? std::string_view() : found->second;
+  return found == options_.end() ? std::string_view() : found->second.front();
+}
+
+std::vector<std::string_view> Arguments::all(std::string_view name) const {
+  const auto found = options_.find(name);
+  return found == options_.end() ? std::vector<std::string_view>() : found->second;
 }
 
 std::string_view Arguments::operand(std::size_t index) const {

@@ -31,6 +31,7 @@ struct Option {
   std::string_view example;  // of its value, as it is written; empty: a switch without value
   std::string_view what;
   bool required = false;
+  bool repeatable = false;
 };
 
 struct Operand {
@@ -42,17 +43,21 @@ struct Operand {
 // What was given to one command, already held against its table.
 class Arguments {
  public:
-  void set_option(std::string_view name, std::string_view value) { options_[name] = value; }
+  void add_option(std::string_view name, std::string_view value) {
+    options_[name].push_back(value);
+  }
   void add_operand(std::string_view value) { operands_.push_back(value); }
 
   [[nodiscard]] bool has(std::string_view option) const { return options_.contains(option); }
   // Empty where it was not given.
   [[nodiscard]] std::string_view option(std::string_view name) const;
+  // Every value of a repeatable one, in the order given.
+  [[nodiscard]] std::vector<std::string_view> all(std::string_view name) const;
   [[nodiscard]] std::string_view operand(std::size_t index) const;
   [[nodiscard]] const std::vector<std::string_view>& operands() const { return operands_; }
 
  private:
-  std::map<std::string_view, std::string_view> options_;
+  std::map<std::string_view, std::vector<std::string_view>> options_;
   std::vector<std::string_view> operands_;
 };
 

@@ -4,16 +4,12 @@
 #include <algorithm>
 
 namespace brinegate::daemon {
-namespace {
 
-// Columns a UTF-8 text takes: its code points (what is shown here has no wide characters).
 std::size_t columns_of(std::string_view text) {
   return static_cast<std::size_t>(std::count_if(text.begin(), text.end(), [](char c) {
     return (static_cast<unsigned char>(c) & 0xC0U) != 0x80U;
   }));
 }
-
-}  // namespace
 
 std::string wrapped(const std::vector<std::string>& pieces, std::size_t indent,
                     std::size_t first_column) {

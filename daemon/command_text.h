@@ -11,6 +11,9 @@ namespace brinegate::daemon {
 
 inline constexpr std::size_t terminal_columns = 80;
 
+// Columns that a UTF-8 text takes: its code points (what is shown here has no wide characters).
+std::size_t columns_of(std::string_view text);
+
 // Breaks at spaces so that no line passes the terminal's width; every line but the first begins
 // with `indent` spaces, and the first is taken to stand after `first_column` others. Ends in a
 // line feed.

@@ -6,6 +6,7 @@
 #include <gmock/gmock.h>
 #include <gtest/gtest.h>
 
+#include "daemon/command_help.h"
 #include "daemon/command_status_text.h"
 #include "daemon/command_text.h"
 #include "tests/cli/run_cli.h"
@@ -51,6 +52,21 @@ TEST(CommandLine, EveryWrongUsageIsStatusTwoAndSilentOnOutput) {
 
 TEST(CommandLine, RemindsOfQuotesAroundAQuantity) {
   EXPECT_THAT(run_cli({"dose", "--water", "200", "L"}).err, HasSubstr("--water \"200 L\""));
+}
+
+TEST(CommandLine, TakesARepeatableOptionEveryTimeInItsOrder) {
+  const CommandTable table{{.words = "mix",
+                            .summary = {},
+                            .operands = {},
+                            .options = {{"lot", "NAME", "of the salt", true, true}},
+                            .notes = {},
+                            .run = nullptr}};
+  const auto twice = parse_command_line(table, {"mix", "--lot", "H-2291", "--lot=H-2304"});
+  ASSERT_TRUE(twice);
+  EXPECT_THAT(twice->arguments.all("lot"), testing::ElementsAre("H-2291", "H-2304"));
+  EXPECT_EQ(twice->arguments.option("lot"), "H-2291");
+  EXPECT_FALSE(parse_command_line(table, {"mix"})) << "required all the same";
+  EXPECT_THAT(help_of(table.front()), HasSubstr("--lot NAME..."));
 }
 
 TEST(CommandLine, TakesAValueThatBeginsWithADash) {
