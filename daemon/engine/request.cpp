@@ -11,13 +11,13 @@
 #include <nlohmann/json.hpp>
 
 #include "config/quantity.h"
+#include "config/wall_time.h"
 
 namespace brinegate::daemon {
 namespace {
 
 using nlohmann::json;
 
-constexpr std::size_t largest_request = std::size_t{16} * 1024;
 constexpr int deepest_request = 16;
 
 // The members of a request, each asked for once; what remains unasked is unknown and refused.
@@ -59,6 +59,18 @@ class Members {
       return value->get<double>();
     fail(fmt::format("'{}' must be a number", key));
     return std::nullopt;
+  }
+  Litres volume() {
+    const auto volume = quantity("volume", config::parse_volume);
+    if (!volume)
+      fail("'volume' is missing: write \"volume\": \"40 L\"");
+    return volume.value_or(Litres(0.0));
+  }
+  std::optional<double> dry_fraction() {
+    const auto fraction = number("dry_fraction");
+    if (fraction && !(*fraction > 0.2 && *fraction <= 1.0))
+      fail("'dry_fraction' must be more than 0.2 and at most 1");
+    return fraction;
   }
   void fail(std::string message) {
     if (error_.empty())
@@ -102,21 +114,12 @@ bool is_too_deep(std::string_view text) {
   return false;
 }
 
-AskChange read_change(Members& members) {
-  const auto volume = members.quantity("volume", config::parse_volume);
-  if (!volume)
-    members.fail("'volume' is missing: write \"volume\": \"40 L\"");
-  return {volume.value_or(Litres(0.0))};
-}
-
 BeginBatch read_begin(Members& members) {
   BeginBatch begin;
   begin.lot = members.required_text("lot");
   begin.profile = members.text("profile");
   begin.salt = members.quantity("salt", config::parse_mass);
-  begin.dry_fraction = members.number("dry_fraction");
-  if (begin.dry_fraction && !(*begin.dry_fraction > 0.2 && *begin.dry_fraction <= 1.0))
-    members.fail("'dry_fraction' must be more than 0.2 and at most 1");
+  begin.dry_fraction = members.dry_fraction();
   begin.salt_factor = members.number("salt_factor");
   begin.salt_factor_uncertainty = members.number("salt_factor_uncertainty");
   if (begin.salt_factor.has_value() != begin.salt_factor_uncertainty.has_value())
@@ -149,12 +152,44 @@ CalibrateProbe read_calibrate(Members& members) {
   return calibrate;
 }
 
-constexpr std::array<std::string_view, 9> acts{
-    "change", "stop", "begin", "note", "abandon", "calibrate", "verify", "acknowledge", "status"};
+HandedIn read_handed_in(Members& members) {
+  return {members.required_text("text"), members.text("file"), members.text("by")};
+}
+
+AddLot read_lot(Members& members) {
+  AddLot lot{read_handed_in(members), {}};
+  lot.particulars.name = members.text("name");
+  lot.particulars.salt = members.text("salt");
+  lot.particulars.salinity = members.quantity("salinity", config::parse_salinity);
+  lot.particulars.expires = members.quantity("expires", config::parse_last_day);
+  lot.particulars.dry_fraction = members.dry_fraction();
+  return lot;
+}
+
+AddWaterTest read_water_test(Members& members) {
+  AddWaterTest test{members.required_text("tank"), read_handed_in(members), {}};
+  test.particulars.at = members.quantity("at", config::parse_time);
+  test.particulars.salinity = members.quantity("salinity", config::parse_salinity);
+  return test;
+}
+
+NoteTankChange read_tank_change(Members& members) {
+  NoteTankChange change;
+  change.tank = members.required_text("tank");
+  change.volume = members.volume();
+  change.lot = members.text("lot");
+  change.salinity = members.quantity("salinity", config::parse_salinity);
+  change.at = members.quantity("at", config::parse_time);
+  return change;
+}
+
+constexpr std::array<std::string_view, 13> acts{
+    "change",      "stop",   "begin",   "note",     "abandon",   "calibrate",  "verify",
+    "acknowledge", "status", "lot add", "tank add", "tank test", "tank change"};
 
 Result<Request> read_act(const std::string& act, Members& members, Request request) {
   if (act == "change")
-    request.act = read_change(members);
+    request.act = AskChange{members.volume()};
   else if (act == "stop")
     request.act = StopChange{};
   else if (act == "begin")
@@ -171,6 +206,14 @@ Result<Request> read_act(const std::string& act, Members& members, Request reque
     request.act = AcknowledgeAlarm{members.required_text("alarm")};
   else if (act == "status")
     request.act = AskStatus{};
+  else if (act == "lot add")
+    request.act = read_lot(members);
+  else if (act == "tank add")
+    request.act = AddTank{read_handed_in(members)};
+  else if (act == "tank test")
+    request.act = read_water_test(members);
+  else if (act == "tank change")
+    request.act = read_tank_change(members);
   else
     return Error{
         fmt::format("'do': \"{}\" is not known; write one of {}", act, fmt::join(acts, ", "))};
@@ -179,10 +222,10 @@ Result<Request> read_act(const std::string& act, Members& members, Request reque
 
 }  // namespace
 
-Result<Request> parse_request(std::string_view text) {
-  if (text.size() > largest_request)
+Result<Request> parse_request(std::string_view text, std::size_t largest) {
+  if (text.size() > largest)
     return Error{
-        fmt::format("the request has {} bytes, at most {} are read", text.size(), largest_request)};
+        fmt::format("the request has {} bytes, at most {} are read", text.size(), largest)};
   if (is_too_deep(text))
     return Error{fmt::format("the request is nested deeper than {} levels", deepest_request)};
   const json object = json::parse(text, nullptr, false);

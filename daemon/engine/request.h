@@ -12,17 +12,30 @@
 //   {"do": "verify", "probe": "cell_a", "shows": "53.1 mS/cm"}      what its own display shows now
 //   {"do": "acknowledge", "alarm": "pump-running-while-shut"}
 //   {"do": "status"}                                    all stations, or the one named
-// `station` comes from the topic over MQTT. The answer is one JSON object:
+// and, of no station but of the lots and tanks on record (library_request.h):
+//   {"do": "lot add", "text": "...", "file": "h-2291.csv", "name": "H-2291", "salt": "...",
+//    "salinity": "35 ppt", "expires": "2029-03-02", "dry_fraction": 0.93, "by": "..."}
+//   {"do": "tank add", "text": "...", "file": "...", "by": "..."}
+//   {"do": "tank test", "tank": "reef", "text": "...", "file": "...", "at": "2026-11-02T18:00",
+//    "salinity": "34.8 ppt", "by": "..."}
+//   {"do": "tank change", "tank": "reef", "volume": "80 L", "lot": "H-2291", "salinity": "35 ppt",
+//    "at": "2026-11-02T18:00"}                          made by hand, in the past
+// `text` is what the person's file holds, `file` its name for what is wrong with it. `station`
+// comes from the topic over MQTT. The answer is one JSON object:
 //   {"id": "a1", "ok": false, "message": "...", "reasons": ["..."], ...}
 // `status` answers {"ok": true, "site": "...", "stations": [ <as in <station>/state> ]}.
 #pragma once
 
+#include <cstddef>
 #include <optional>
 #include <string>
 #include <string_view>
 #include <variant>
 
+#include "config/chemistry/lot_text.h"
+#include "config/chemistry/tank_text.h"
 #include "rules/result.h"
+#include "rules/time.h"
 #include "rules/units.h"
 
 namespace brinegate::daemon {
@@ -61,15 +74,47 @@ struct AcknowledgeAlarm {
 };
 struct AskStatus {};
 
+// A person's file, and who hands it in.
+struct HandedIn {
+  std::string text;
+  std::string file;
+  std::string by;
+};
+struct AddLot {
+  HandedIn handed_in;
+  config::LotParticulars particulars;
+};
+struct AddTank {
+  HandedIn handed_in;
+};
+struct AddWaterTest {
+  std::string tank;
+  HandedIn handed_in;
+  config::TestParticulars particulars;
+};
+struct NoteTankChange {
+  std::string tank;
+  Litres volume;
+  std::string lot;                            // empty: not known
+  std::optional<PracticalSalinity> salinity;  // none: the tank's
+  std::optional<WallTime> at;                 // none: now
+};
+
 struct Request {
   std::string id;  // repeating one repeats the answer, not the act; may be empty for a local asker
   std::string station;
   std::variant<AskChange, StopChange, BeginBatch, NoteAddition, AbandonBatch, CalibrateProbe,
-               VerifyProbe, AcknowledgeAlarm, AskStatus>
+               VerifyProbe, AcknowledgeAlarm, AskStatus, AddLot, AddTank, AddWaterTest,
+               NoteTankChange>
       act;
 };
 
-// At most 16 kB and 16 levels deep; anything else is an error that says what and what instead.
-Result<Request> parse_request(std::string_view text);
+// From the network, and on the machine itself, where an analysis may come along: as JSON its text
+// can double.
+constexpr std::size_t largest_request = std::size_t{16} * 1024;
+constexpr std::size_t largest_local_request = 2 * config::largest_analysis + largest_request;
+
+// At most 16 levels deep; anything else is an error that says what and what instead.
+Result<Request> parse_request(std::string_view text, std::size_t largest = largest_request);
 
 }  // namespace brinegate::daemon
