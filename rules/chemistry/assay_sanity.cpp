@@ -104,7 +104,7 @@ bool swapped(const Value& a, const Value& b) {
 void find_swaps(const std::vector<Value>& majors, Findings& findings) {
   for (auto a = majors.begin(); a != majors.end(); ++a)
     for (auto b = a + 1; b != majors.end(); ++b)
-      if (swapped(*a, *b) && !findings.explain(a->analyte) && !findings.explain(b->analyte))
+      if (swapped(*a, *b))
         findings.add({Kind::BelongsToAnother, a->analyte, b->analyte, a->content, a->natural, 1.0});
 }
 

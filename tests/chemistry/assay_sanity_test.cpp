@@ -189,7 +189,13 @@ TEST(AssaySanity, WhatWasNotFoundIsNoSlip) {
   Assay assay = sea_water();
   assay.values[Zinc].content = below(2.0);
   assay.values[Iodine].content = below(0.0001);
+  assay.values[Alkalinity].content = below(5.0);
   EXPECT_TRUE(assay_sanity(assay).findings.empty());
+}
+
+TEST(AssaySanity, HighAlkalinityIsNotTakenForDegrees) {
+  // 5.1 mmol/kg are 14.6 degrees.
+  EXPECT_TRUE(assay_sanity(with(sea_water(), Alkalinity, 2.2)).findings.empty());
 }
 
 // Salt mixes have of some metals hundreds of times what the ocean has, and copper treats fish.
@@ -266,8 +272,9 @@ RC_GTEST_PROP(AssaySanity, TwoValuesInEachOthersPlaceAreFound, ()) {
   RC_ASSERT(sanity.findings[0].other == std::max(one, other));
 }
 
-RC_GTEST_PROP(AssaySanity, SulfateGivenAsSulfurIsFound, ()) {
-  const AssaySanity sanity = assay_sanity(with(plausible_salt(), Sulfur, 96.06 / 32.06));
+RC_GTEST_PROP(AssaySanity, SulfateForSulfurAndSulfurForSulfateAreFound, ()) {
+  const double form = *rc::gen::element(96.06 / 32.06, 32.06 / 96.06);
+  const AssaySanity sanity = assay_sanity(with(plausible_salt(), Sulfur, form));
   RC_LOG(told(sanity));
   RC_ASSERT(only(sanity, Kind::ProbablyAnotherForm, Sulfur));
 }
