@@ -3,14 +3,13 @@
 #include "config/quantity.h"
 
 #include <algorithm>
-#include <charconv>
 #include <cmath>
-#include <optional>
 #include <span>
 #include <string>
-#include <system_error>
 
 #include <fmt/format.h>
+
+#include "config/written_number.h"
 
 namespace brinegate::config {
 namespace {
@@ -36,116 +35,28 @@ struct Kind {
   double highest;
 };
 
-// As error messages can repeat it: short and printable, whatever was sent.
-std::string quoted(std::string_view text) {
-  constexpr std::size_t longest = 40;
-  std::string result = "\"";
-  for (const char c : text.substr(0, longest))
-    result += c >= ' ' && c <= '~' ? c : '?';
-  return result + (text.size() > longest ? "...\"" : "\"");
-}
-
-std::string_view trimmed(std::string_view text) {
-  for (bool again = true; again;) {
-    again = false;
-    for (const std::string_view blank : {" ", "\t", "\u00a0", "\u202f"}) {
-      if (text.starts_with(blank)) {
-        text.remove_prefix(blank.size());
-        again = true;
-      }
-      if (text.ends_with(blank)) {
-        text.remove_suffix(blank.size());
-        again = true;
-      }
-    }
-  }
-  return text;
-}
-
-bool is_digit(char c) {
-  return c >= '0' && c <= '9';
-}
-
-std::size_t digits_at(std::string_view text, std::size_t at) {
-  std::size_t end = at;
-  while (end < text.size() && is_digit(text[end]))
-    ++end;
-  return end - at;
-}
-
-struct Split {
-  std::string_view number;
-  std::string_view unit;
-  bool thousands_or_decimals = false;  // "1,000": a thousand, or one with three decimals
-};
-
-// Sign, digits, one point or comma, digits, exponent; what follows is the unit.
-std::optional<Split> split(std::string_view text) {
-  std::size_t at = text.starts_with('-') || text.starts_with('+') ? 1 : 0;
-  const std::size_t whole = digits_at(text, at);
-  const bool from_zero = at < text.size() && text[at] == '0';
-  at += whole;
-  std::size_t decimals = 0;
-  bool comma = false;
-  if (at < text.size() && (text[at] == '.' || text[at] == ',')) {
-    comma = text[at] == ',';
-    decimals = digits_at(text, at + 1);
-    at += 1 + decimals;
-  }
-  if (whole + decimals == 0)
-    return std::nullopt;
-  if (at < text.size() && (text[at] == 'e' || text[at] == 'E')) {
-    std::size_t exponent = at + 1;
-    if (exponent < text.size() && (text[exponent] == '-' || text[exponent] == '+'))
-      ++exponent;
-    if (const std::size_t size = digits_at(text, exponent); size > 0)
-      at = exponent + size;
-  }
-  const bool either = comma && decimals == 3 && whole >= 1 && whole <= 3 && !from_zero;
-  return Split{text.substr(0, at), trimmed(text.substr(at)), either};
-}
-
-// None where a double cannot hold it.
-std::optional<double> number_of(std::string_view text) {
-  std::string plain(text.starts_with('+') ? text.substr(1) : text);
-  std::replace(plain.begin(), plain.end(), ',', '.');
-  double value = 0.0;
-  const auto [end, failure] = std::from_chars(plain.data(), plain.data() + plain.size(), value);
-  if (failure != std::errc{} || end != plain.data() + plain.size() || !std::isfinite(value))
-    return std::nullopt;
-  return value;
-}
-
-bool same_letters(std::string_view a, std::string_view b) {
-  const auto lower = [](char c) {
-    return c >= 'A' && c <= 'Z' ? static_cast<char>(c - 'A' + 'a') : c;
-  };
-  return std::equal(a.begin(), a.end(), b.begin(), b.end(),
-                    [&](char x, char y) { return lower(x) == lower(y); });
-}
-
-Result<const Unit*> unit_of(const Kind& kind, std::string_view text, const Split& parts) {
+Result<const Unit*> unit_of(const Kind& kind, std::string_view text, const WrittenNumber& number) {
   for (const Unit& unit : kind.units)
-    if (unit.symbol == parts.unit)
+    if (unit.symbol == number.rest)
       return &unit;
   for (const Unit& unit : kind.units) {
-    if (!same_letters(unit.symbol, parts.unit))
+    if (!same_letters(unit.symbol, number.rest))
       continue;
     if (unit.letters == Case::Any)
       return &unit;
     return Error{fmt::format(
         "{} leaves its unit open (m is milli and M mega, S is siemens and s second): write \"{} "
         "{}\" if that is meant",
-        quoted(text), parts.number, unit.symbol)};
+        quoted(text), number.text, unit.symbol)};
   }
-  if (same_letters(parts.unit, "gal") || same_letters(parts.unit, "gal/h"))
+  if (same_letters(number.rest, "gal") || same_letters(number.rest, "gal/h"))
     return Error{fmt::format("{} leaves open which gallon is meant: write \"{} US {}\"{}",
-                             quoted(text), parts.number, parts.unit,
+                             quoted(text), number.text, number.rest,
                              kind.accepted.find("imp gal") != std::string_view::npos
-                                 ? fmt::format(" or \"{} imp gal\"", parts.number)
+                                 ? fmt::format(" or \"{} imp gal\"", number.text)
                                  : "")};
   return Error{fmt::format("{}: {} is not a unit of {}, which is written in {}", quoted(text),
-                           quoted(parts.unit), kind.name, kind.accepted)};
+                           quoted(number.rest), kind.name, kind.accepted)};
 }
 
 Error not_a_number(const Kind& kind, std::string_view text) {
@@ -157,33 +68,23 @@ Error unreadable_number(std::string_view text) {
   return {fmt::format("{} holds a number beyond what can be reckoned with", quoted(text))};
 }
 
-Error two_readings(std::string_view text, const Split& parts) {
-  std::string point(parts.number);
-  std::string thousands(parts.number);
-  std::replace(point.begin(), point.end(), ',', '.');
-  thousands.erase(thousands.find(','), 1);
-  return {fmt::format("{} can be read in two ways: write \"{} {}\" or \"{} {}\"", quoted(text),
-                      point, parts.unit, thousands, parts.unit)};
-}
-
 Result<double> parse(const Kind& kind, std::string_view given) {
   const std::string_view text = trimmed(given);
-  const auto parts = split(text);
-  if (!parts)
-    return not_a_number(kind, text);
-  const auto number = number_of(parts->number);
+  const auto number = leading_number(text);
   if (!number)
+    return not_a_number(kind, text);
+  if (!number->value)
     return unreadable_number(text);
-  if (parts->unit.empty())
+  if (number->rest.empty())
     return Error{fmt::format("{} has no unit: {}", quoted(text),
-                             fmt::format(fmt::runtime(kind.bare), parts->number))};
-  const auto unit = unit_of(kind, text, *parts);
+                             fmt::format(fmt::runtime(kind.bare), number->text))};
+  const auto unit = unit_of(kind, text, *number);
   if (!unit)
     return unit.error();
   // A specific gravity has one digit before its decimals, whichever sign stands between.
-  if (parts->thousands_or_decimals && (*unit)->symbol != "sg")
-    return two_readings(text, *parts);
-  const double value = (*unit)->to_ours(*number);
+  if (number->thousands_or_decimals && (*unit)->symbol != "sg")
+    return Error{two_readings(text, *number)};
+  const double value = (*unit)->to_ours(*number->value);
   if (!std::isfinite(value))
     return unreadable_number(text);
   if (value < kind.lowest)
@@ -379,16 +280,15 @@ Result<Celsius> parse_temperature_difference(std::string_view text) {
 
 Result<double> parse_share(std::string_view given) {
   const std::string_view text = trimmed(given);
-  const auto parts = split(text);
-  if (!parts || !parts->unit.empty())
+  const auto number = leading_number(text);
+  if (!number || !number->rest.empty())
     return parse(share, text);
-  const auto number = number_of(parts->number);
-  if (!number)
+  if (!number->value)
     return unreadable_number(text);
-  if (*number < share.lowest || *number > share.highest)
+  if (*number->value < share.lowest || *number->value > share.highest)
     return Error{fmt::format("{} is no share from 0 to 1: write \"{} %\" if that is meant",
-                             quoted(text), parts->number)};
-  return *number;
+                             quoted(text), number->text)};
+  return *number->value;
 }
 
 std::string show(Celsius value) {

@@ -1,9 +1,10 @@
 // SPDX-License-Identifier: Apache-2.0
 // Quantities as people write them: a number and its unit. A bare number is refused, because two
 // units are always plausible. Decimal point or decimal comma, but "1,000 L" is refused (one or a
-// thousand); a space before the unit is optional. Symbols are case-tolerant where that is
-// unambiguous ("ms/cm" is refused: milli or mega, siemens or second; "gal" too: US or imperial).
-// What a quantity cannot be is refused: negative amounts, less than absolute zero, not finite.
+// thousand; see config/written_number.h); a space before the unit is optional. Symbols are
+// case-tolerant where that is unambiguous ("ms/cm" is refused: milli or mega, siemens or second;
+// "gal" too: US or imperial). What a quantity cannot be is refused: negative amounts, less than
+// absolute zero, not finite.
 #pragma once
 
 #include <string>

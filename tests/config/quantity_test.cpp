@@ -210,7 +210,11 @@ TEST(Quantity, ACommaBeforeThreeDigitsIsNotGuessed) {
   EXPECT_THAT(refusal("conductivity", "53,070 uS/cm"), HasSubstr("two ways"));
   EXPECT_DOUBLE_EQ(read("volume", "0,025 L"), 0.025);
   EXPECT_DOUBLE_EQ(read("volume", "1,25 L"), 1.25);
-  EXPECT_THAT(refusal("volume", "1.000,5 L"), HasSubstr("is not a unit"));
+  EXPECT_DOUBLE_EQ(read("volume", "1.000,5 L"), 1000.5);  // both signs tell them apart
+  EXPECT_DOUBLE_EQ(read("volume", "1,000,000.5 L"), 1000000.5);
+  EXPECT_DOUBLE_EQ(read("volume", "1,000,000 L"), 1000000.0);
+  for (const char* text : {"1,00,000 L", "1.000,5,5 L", "1,,5 L", "1000,000.5 L", "1.5.5 L"})
+    EXPECT_THAT(refusal("volume", text), HasSubstr("holds a number")) << text;
 }
 
 TEST(Quantity, WhatIsNoQuantityIsRefusedWithTheAcceptedUnits) {
