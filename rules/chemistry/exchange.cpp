@@ -13,17 +13,13 @@ namespace {
 
 constexpr double for_ever = std::numeric_limits<double>::infinity();
 
-double days(Duration duration) {
-  return seconds(duration) / 86'400.0;
-}
-
 // What is used in an interval: content -> kept * content - taken, not below 0.
 struct Use {
   double exponent = 0.0;  // -ln(kept)
   double taken = 0.0;
 
   Use(Kinetics kinetics, double per_day, Duration interval) {
-    (kinetics == Kinetics::Proportional ? exponent : taken) = per_day * days(interval);
+    (kinetics == Kinetics::Proportional ? exponent : taken) = per_day * in_days(interval);
   }
   [[nodiscard]] double left_of(double content) const {
     return std::max(0.0, std::exp(-exponent) * content - taken);
@@ -72,17 +68,17 @@ class Outlook {
   [[nodiscard]] CensoredValue after(double changes) const {
     if (changes <= 0.0)
       return *start_;
-    return propagated([&](const PossibleTruth& truth) { return after(changes, truth); });
+    return propagated([&](const PossibleTruth& truth) { return after(changes, truth); }).value;
   }
   [[nodiscard]] ExchangePoint point(double changes) const {
     const CensoredValue after_change = after(changes);
     if (plan_->mode == ExchangeMode::Continuous || changes <= 0.0)
       return {after_change, after_change};
     const auto before = [&](const PossibleTruth& truth) {
-      const Use use(consumption_->kinetics, per_day_if(*consumption_, truth), plan_->interval);
-      return use.left_of(after(changes - 1.0, truth));
+      return left_after(plan_->interval, after(changes - 1.0, truth), consumption_->kinetics,
+                        per_day_if(*consumption_, truth));
     };
-    return {propagated(before), after_change};
+    return {propagated(before).value, after_change};
   }
   // After so many changes nothing to speak of is left of the start.
   [[nodiscard]] int settled() const {
@@ -142,6 +138,10 @@ PlanEffect::PlanEffect(double start, Kinetics kinetics, double per_day, const Ch
 double PlanEffect::operator()(double new_water) const {
   const auto at = [&](const Line& line) { return line.offset + line.slope * new_water; };
   return std::max({at(lines_[0]), at(lines_[1]), at(lines_[2])});
+}
+
+double left_after(Duration time, double content, Kinetics kinetics, double per_day) {
+  return Use(kinetics, per_day, time).left_of(content);
 }
 
 std::vector<ExchangePoint> course(const CensoredValue& start, const CensoredValue& new_water,

@@ -40,6 +40,12 @@ struct Consumption {
   bool operator==(const Consumption&) const = default;
 };
 
+constexpr double in_days(Duration time) {
+  return seconds(time) / 86'400.0;
+}
+// What is left after this time without a change.
+double left_after(Duration time, double content, Kinetics kinetics, double per_day);
+
 enum class ExchangeMode { Discrete, Continuous };
 
 constexpr int most_changes = 10'000;

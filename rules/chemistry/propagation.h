@@ -10,7 +10,6 @@
 #pragma once
 
 #include <algorithm>
-#include <array>
 #include <cmath>
 
 #include "rules/chemistry/content.h"
@@ -33,31 +32,45 @@ inline double content_if(const CensoredValue& value, double PossibleTruth::*sour
   return std::max(0.0, value.*truth.extreme + truth.*source * value.standard_uncertainty);
 }
 
-// The consumption a day in that case. The part that errs together with the start goes with it.
+// The part of the consumption's error that is not the start's, in its standard uncertainties.
+inline double own_part(const Consumption& consumption) {
+  return std::sqrt(std::max(0.0, 1.0 - consumption.correlation * consumption.correlation));
+}
+
+// The consumption a day in that case.
 inline double per_day_if(const Consumption& consumption, const PossibleTruth& truth) {
-  const double own = std::sqrt(1.0 - consumption.correlation * consumption.correlation);
-  const double off = consumption.correlation * truth.start - own * truth.consumption;
+  const double off =
+      consumption.correlation * truth.start - own_part(consumption) * truth.consumption;
   const double per_day = consumption.per_day + off * consumption.standard_uncertainty;
   return consumption.kinetics == Kinetics::Proportional ? std::max(0.0, per_day) : per_day;
 }
 
+struct Propagated {
+  CensoredValue value;
+  // Of its standard uncertainty, what each source does.
+  double by_start = 0.0;
+  double by_new_water = 0.0;
+  double by_consumption = 0.0;
+};
+
 // `result` makes a content of a PossibleTruth.
 template <class Result>
-CensoredValue propagated(Result result) {
-  PossibleTruth least{&CensoredValue::low};
-  PossibleTruth most{&CensoredValue::high};
-  CensoredValue value{result(least), result(most), 0.0};
-  for (const auto source :
-       {&PossibleTruth::start, &PossibleTruth::new_water, &PossibleTruth::consumption}) {
+Propagated propagated(Result result) {
+  const double low = result(PossibleTruth{&CensoredValue::low});
+  const double high = result(PossibleTruth{&CensoredValue::high});
+  const auto moved_by = [&](double PossibleTruth::*source) {
+    PossibleTruth least{&CensoredValue::low};
+    PossibleTruth most{&CensoredValue::high};
     least.*source = -normal_95;
     most.*source = normal_95;
-    const double down = std::abs(value.low - result(least));
-    const double up = std::abs(result(most) - value.high);
-    value.standard_uncertainty =
-        std::hypot(value.standard_uncertainty, std::max(down, up) / normal_95);
-    least.*source = most.*source = 0.0;
-  }
-  return value;
+    return std::max(std::abs(low - result(least)), std::abs(result(most) - high)) / normal_95;
+  };
+  Propagated all{{low, high, 0.0},
+                 moved_by(&PossibleTruth::start),
+                 moved_by(&PossibleTruth::new_water),
+                 moved_by(&PossibleTruth::consumption)};
+  all.value.standard_uncertainty = std::hypot(all.by_start, all.by_new_water, all.by_consumption);
+  return all;
 }
 
 }  // namespace brinegate

@@ -63,6 +63,11 @@ struct Tank {
 // As set by the keeper, else as usual (brought to the tank's salinity); nothing where neither says.
 std::optional<Wanted> wanted_of(const Tank& tank, Analyte analyte);
 
+// All contents of a tank are those at the salinity it is kept at, whatever the salinity was when a
+// test was drawn: evaporation and its replacement move all contents with the salinity and back
+// again, and say nothing of what the water is made of. So a past change counts by the share of the
+// tank's salt that came with it.
+
 // The latest test that names the analyte, and when.
 struct LatestContent {
   CensoredValue content;
@@ -70,33 +75,44 @@ struct LatestContent {
 };
 std::optional<LatestContent> latest_content(const Tank& tank, Analyte analyte);
 
-// What the tank uses a day, by the tests and the changes between them: for each two neighbouring
-// tests what the changes alone would have made of the first, less the second, over the time
-// between; the mean of all weighted by their uncertainties (JCGM 100, 5.1; weighted least squares
-// over a constant rate). Nothing with fewer than two tests, or where a change between them had a
-// composition that is not known. `tests` counts those used.
+// What the tank uses a day at a constant rate, by its tests and the changes between them: weighted
+// least squares over all tests for the first content and the rate, as a line through points (JCGM
+// 100, H.3), with the changes at their time. Where a change has a composition that does not name
+// the analyte, the line begins anew behind it. Uncertainty: that of the tests (the interval of a
+// censored one as rectangular), enlarged where they scatter more than that (Birge 1932,
+// Phys. Rev. 40:207), and that of the new waters, as if these all erred alike. Nothing without two
+// tests that changes of known composition join. `tests` counts those used.
 struct EstimatedConsumption {
-  Consumption consumption;
+  Consumption consumption;  // correlation: with the latest test that names the analyte
   int tests = 0;
 };
 std::optional<EstimatedConsumption> estimated_consumption(const Tank& tank, Analyte analyte);
 // As set by the keeper, else as estimated, else none.
 Consumption consumption_of(const Tank& tank, Analyte analyte);
 
-// The tank at `at`, from its latest test on: changes since, consumption since.
-std::optional<CensoredValue> content_now(const Tank& tank, Analyte analyte, WallTime at);
+// The tank at `at`, from its latest test on: changes since, consumption since. With it the
+// consumption from then on: what errs in both at once is in its correlation, so the two belong
+// together into what exchange.h foretells. Nothing without a test, or where a change since does not
+// name the analyte.
+struct TankContent {
+  CensoredValue content;
+  Consumption consumption;
+};
+std::optional<TankContent> content_now(const Tank& tank, Analyte analyte, WallTime at);
 
 // The latest test against what the one before, the changes between and the consumption known until
-// then foretold. `score` is the difference over its standard uncertainty; beyond ±2 they disagree.
+// then foretold. `score` is measured less foretold over the standard uncertainty of that; beyond ±2
+// they disagree.
 struct Outcome {
   Analyte analyte = Analyte::Alkalinity;
-  CensoredValue before;
+  CensoredValue before;  // by the test before
   CensoredValue foretold;
   CensoredValue measured;
   double score = 0.0;
   Consumption consumption_before;
-  std::optional<Consumption> consumption_after;
+  std::optional<Consumption> consumption_after;  // as estimated with the latest test
 };
+// In the catalogue's order; only what could be foretold.
 std::vector<Outcome> outcomes_of_latest_test(const Tank& tank);
 
 }  // namespace brinegate
