@@ -155,6 +155,17 @@ TEST(ContentNow, FollowsTheConsumptionAndTheChangesSinceTheLatestTest) {
   EXPECT_FALSE(content_now(tank, Analyte::Iron, day(10.0)));
 }
 
+TEST(ContentNow, CountsAChangeByTheSaltItBrought) {
+  Tank tank = cellar();
+  test_at(tank, 0.0, measured(410.0, 0.0));
+  // Half of the water at half of the salinity: a third of the salt.
+  change_at(tank, 1.0, Litres(250.0), measured(440.0, 0.0), 17.5);
+  EXPECT_NEAR(content_now(tank, ca, day(1.0))->content.middle(), 420.0, 1e-9);
+  // Fresh water brings none, and what evaporates takes none.
+  change_at(tank, 2.0, Litres(500.0), measured(440.0, 0.0), 0.0);
+  EXPECT_NEAR(content_now(tank, ca, day(2.0))->content.middle(), 420.0, 1e-9);
+}
+
 TEST(ContentNow, IsNotKnownAfterAChangeThatIsNot) {
   Tank tank = cellar();
   test_at(tank, 0.0, measured(420.0, 5.0));
