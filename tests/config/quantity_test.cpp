@@ -92,8 +92,9 @@ const std::map<std::string, std::string> written{{"SP (PSU)", "PSU"},
                                                  {"g/L", "g/L"}};
 
 // A row says that so much of one unit is so much of another: both must be read as the same.
-// Left out: quantities and units that nobody can write here (alkalinity, concentrations, cubic
-// inches, mmho/cm, IPTS-68) and g/L at another temperature than 25 °C.
+// Left out: what nobody can write here (cubic inches, mmho/cm, IPTS-68), and what is held against
+// the table in tests/reference/chemistry_reference_test.cpp (alkalinity, concentrations, g/L at
+// another temperature than 25 °C).
 TEST(Quantity, AgreesWithEveryRowOfTheUnitTableThatItCovers) {
   std::map<std::string, int> used;
   int left_out = 0;
