@@ -22,8 +22,6 @@ namespace brinegate::drivers {
 
 namespace {
 
-constexpr std::size_t longest_line = 64 * 1024;
-
 class Descriptor {
  public:
   Descriptor() = default;
@@ -173,8 +171,7 @@ bool ProcessSource::start(Child& child) {
   }
   const Descriptor read_end(input[0]);
   child.input.reset(input[1]);
-  line_.clear();
-  line_too_long_ = false;
+  lines_.restart();
   child.id = SpawnPlan(read_end.get(), write_end.get()).start(source_.command);
   return child.id > 0;
 }
@@ -197,34 +194,24 @@ void ProcessSource::read_lines(const Child& child) {
     if (got == 0 || (got < 0 && errno != EINTR)) {
       return;
     }
-    take({buffer.data(), static_cast<std::size_t>(std::max<ssize_t>(got, 0))});
+    const auto size = static_cast<std::size_t>(std::max<ssize_t>(got, 0));
+    lines_.take({buffer.data(), size}, [this](auto line) { take(line); });
   }
 }
 
-void ProcessSource::take(std::string_view bytes) {
-  for (const char c : bytes) {
-    if (c != '\n') {
-      line_too_long_ = line_too_long_ || line_.size() >= longest_line;
-      if (!line_too_long_) {
-        line_.push_back(c);
-      }
-      continue;
-    }
-    const auto reading = line_too_long_ ? std::nullopt : parse_reading(line_, shape_);
-    line_.clear();
-    line_too_long_ = false;
-    if (!reading) {
-      deliver_fault(SampleFault::Unparsable);
-      continue;
-    }
-    Sample sample;
-    sample.value = reading->value;
-    sample.fault = SampleFault::None;
-    sample.arrived = monotonic_now();
-    sample.source_time = reading->source_time;
-    sample.simulated = reading->simulated;
-    sink_.deliver(probe_, sample);
+void ProcessSource::take(std::optional<std::string_view> line) {
+  const auto reading = line ? parse_reading(*line, shape_) : std::nullopt;
+  if (!reading) {
+    deliver_fault(SampleFault::Unparsable);
+    return;
   }
+  Sample sample;
+  sample.value = reading->value;
+  sample.fault = SampleFault::None;
+  sample.arrived = monotonic_now();
+  sample.source_time = reading->source_time;
+  sample.simulated = reading->simulated;
+  sink_.deliver(probe_, sample);
 }
 
 // Ends the child's whole group and reaps the child, so that no zombie stays.

@@ -5,7 +5,9 @@
 // and a restart, never the daemon's end.
 #pragma once
 
+#include <optional>
 #include <string>
+#include <string_view>
 #include <thread>
 
 #include <sys/types.h>
@@ -13,6 +15,7 @@
 #include "config/model.h"
 #include "drivers/backoff.h"
 #include "drivers/driver.h"
+#include "drivers/line_reader.h"
 #include "drivers/reading_json.h"
 
 namespace brinegate::drivers {
@@ -42,7 +45,7 @@ class ProcessSource final : public Driver {
   void run();
   bool start(Child& child);
   void read_lines(const Child& child);
-  void take(std::string_view bytes);
+  void take(std::optional<std::string_view> line);
   void end(Child& child) const;
   bool stop_within(Duration duration) const;
   void deliver_fault(SampleFault fault);
@@ -52,8 +55,7 @@ class ProcessSource final : public Driver {
   ReadingShape shape_;
   Sink& sink_;
   ProcessTiming timing_;
-  std::string line_;
-  bool line_too_long_ = false;
+  LineReader lines_;
   int stop_descriptor_ = -1;  // an eventfd: readable once close() was called
   std::thread thread_;
 };
