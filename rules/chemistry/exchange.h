@@ -16,7 +16,6 @@
 // its error; the same holds for the consumption.
 #pragma once
 
-#include <array>
 #include <optional>
 #include <vector>
 
@@ -39,12 +38,6 @@ struct Consumption {
 
   bool operator==(const Consumption&) const = default;
 };
-
-constexpr double in_days(Duration time) {
-  return seconds(time) / 86'400.0;
-}
-// What is left after this time without a change.
-double left_after(Duration time, double content, Kinetics kinetics, double per_day);
 
 enum class ExchangeMode { Discrete, Continuous };
 
@@ -76,23 +69,6 @@ ExchangePoint after_changes(const CensoredValue& start, const CensoredValue& new
 // What the plan tends to if it goes on for ever.
 ExchangePoint steady_state(const CensoredValue& new_water, const Consumption& consumption,
                            const ChangePlan& plan);
-
-// What all changes of the plan leave as a function of the new water: of three straight lines the
-// greatest, without clamping always the first. For those who try many waters on one tank.
-class PlanEffect {
- public:
-  // `changes` instead of the plan's; may be infinite: the steady state.
-  PlanEffect(double start, Kinetics kinetics, double per_day, const ChangePlan& plan,
-             double changes);
-  [[nodiscard]] double operator()(double new_water) const;
-
- private:
-  struct Line {
-    double offset = 0.0;
-    double slope = 0.0;
-  };
-  std::array<Line, 3> lines_;
-};
 
 struct InRange {
   // The first change after which the best estimate is in the range and stays there, however long

@@ -10,6 +10,7 @@
 #pragma once
 
 #include <algorithm>
+#include <array>
 #include <cmath>
 
 #include "rules/chemistry/content.h"
@@ -25,6 +26,19 @@ struct PossibleTruth {
   double new_water = 0.0;
   double consumption = 0.0;
 };
+
+// Both extremes, and what moves each of them further out.
+constexpr std::array<PossibleTruth, 8> possible_truths{{
+    {&CensoredValue::low, 0.0, 0.0, 0.0},
+    {&CensoredValue::high, 0.0, 0.0, 0.0},
+    {&CensoredValue::low, -normal_95, 0.0, 0.0},
+    {&CensoredValue::high, normal_95, 0.0, 0.0},
+    {&CensoredValue::low, 0.0, -normal_95, 0.0},
+    {&CensoredValue::high, 0.0, normal_95, 0.0},
+    {&CensoredValue::low, 0.0, 0.0, -normal_95},
+    {&CensoredValue::high, 0.0, 0.0, normal_95},
+}};
+using PossibleResults = std::array<double, possible_truths.size()>;
 
 // A content in that case; what could be negative by its uncertainty alone is not.
 inline double content_if(const CensoredValue& value, double PossibleTruth::*source,
@@ -53,24 +67,13 @@ struct Propagated {
   double by_consumption = 0.0;
 };
 
+Propagated propagated(const PossibleResults& results);
 // `result` makes a content of a PossibleTruth.
 template <class Result>
 Propagated propagated(Result result) {
-  const double low = result(PossibleTruth{&CensoredValue::low});
-  const double high = result(PossibleTruth{&CensoredValue::high});
-  const auto moved_by = [&](double PossibleTruth::*source) {
-    PossibleTruth least{&CensoredValue::low};
-    PossibleTruth most{&CensoredValue::high};
-    least.*source = -normal_95;
-    most.*source = normal_95;
-    return std::max(std::abs(low - result(least)), std::abs(result(most) - high)) / normal_95;
-  };
-  Propagated all{{low, high, 0.0},
-                 moved_by(&PossibleTruth::start),
-                 moved_by(&PossibleTruth::new_water),
-                 moved_by(&PossibleTruth::consumption)};
-  all.value.standard_uncertainty = std::hypot(all.by_start, all.by_new_water, all.by_consumption);
-  return all;
+  PossibleResults results{};
+  std::transform(possible_truths.begin(), possible_truths.end(), results.begin(), result);
+  return propagated(results);
 }
 
 }  // namespace brinegate

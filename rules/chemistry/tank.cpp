@@ -4,6 +4,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include "rules/chemistry/plan_effect.h"
 #include "rules/chemistry/propagation.h"
 
 namespace brinegate {
