@@ -14,12 +14,13 @@ enum class Need { Required, Optional };
 struct Key {
   std::string_view name;
   Need need = Need::Required;
-  std::string_view example;  // as TOML
+  std::string_view example;  // as TOML, or as the section's language
 };
 
 struct Section {
   std::string_view name;  // as in schema.json and README.md
   std::span<const Key> keys;
+  bool json = false;  // else TOML
 };
 
 namespace known {

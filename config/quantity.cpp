@@ -9,6 +9,7 @@
 
 #include <fmt/format.h>
 
+#include "config/plain_text.h"
 #include "config/written_number.h"
 
 namespace brinegate::config {

@@ -7,6 +7,7 @@
 #include <fmt/format.h>
 
 #include "config/nearest.h"
+#include "config/plain_text.h"
 
 namespace brinegate::config {
 
@@ -14,6 +15,7 @@ TableReader::TableReader(const Node& node, const Section& section, std::string w
                          Problems& problems)
     : table_(std::get_if<Table>(&node.value)),
       keys_(section.keys),
+      json_(section.json),
       at_(node.at),
       where_(std::move(where)),
       problems_(problems) {
@@ -33,8 +35,9 @@ void TableReader::check_keys(const Table& table) {
     if (std::find(names.begin(), names.end(), member.key) != names.end())
       continue;
     const bool is_table = std::holds_alternative<Table>(member.node.value);
-    problems_.error(member.at, fmt::format("unknown {} '{}'{}: {}", is_table ? "table" : "key",
-                                           member.key, in, suggestion(member.key, names)));
+    problems_.error(member.at,
+                    fmt::format("unknown {} '{}'{}: {}", is_table ? "table" : "key",
+                                in_short(member.key, 40), in, suggestion(member.key, names)));
     if (const auto known = nearest(member.key, names))
       meant.push_back(*known);
   }
@@ -193,6 +196,8 @@ std::string TableReader::example(std::string_view key) const {
   if (found == keys_.end() || (found->example.front() == '[' && found->example.back() == ']' &&
                                found->example.find_first_of(" \"") == std::string_view::npos))
     return std::string(found == keys_.end() ? key : found->example);
+  if (json_)
+    return fmt::format("\"{}\": {}", key, found->example);
   return fmt::format("{} = {}", key, found->example);
 }
 

@@ -134,6 +134,7 @@ class TableReader {
 
   const Table* table_ = nullptr;  // none: the node is no table, which was reported
   std::span<const Key> keys_;
+  bool json_;
   Position at_;
   std::string where_;
   Problems& problems_;

@@ -5,6 +5,8 @@
 
 #include <fmt/format.h>
 
+#include "config/plain_text.h"
+
 namespace brinegate::config {
 namespace {
 
@@ -113,9 +115,9 @@ Result<WallTime> parse_time(std::string_view given) {
   const auto zone = text.empty() ? std::optional(Duration::zero()) : take_zone(text);
   if (!date || !(alone || clock) || !zone || !text.empty())
     return Error{fmt::format(
-        "\"{}\" is no time: write \"2026-11-02T18:00\", which is UTC, \"2026-11-02T18:00+01:00\" "
+        "{} is no time: write \"2026-11-02T18:00\", which is UTC, \"2026-11-02T18:00+01:00\" "
         "or a day as \"2026-11-02\"",
-        given)};
+        quoted(given))};
   return instant(*date, clock.value_or(Duration::zero()), *zone);
 }
 
@@ -123,7 +125,7 @@ Result<WallTime> parse_last_day(std::string_view given) {
   std::string_view text = given;
   const auto date = take_date(text);
   if (!date || !text.empty())
-    return Error{fmt::format("\"{}\" is no day: write \"2029-03-02\"", given)};
+    return Error{fmt::format("{} is no day: write \"2029-03-02\"", quoted(given))};
   return WallTime(date->time_since_epoch() + std::chrono::hours(24));
 }
 

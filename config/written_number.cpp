@@ -8,6 +8,8 @@
 
 #include <fmt/format.h>
 
+#include "config/plain_text.h"
+
 namespace brinegate::config {
 namespace {
 
@@ -79,43 +81,6 @@ std::optional<std::string> plain_number(std::string_view text, const Marks& mark
 }
 
 }  // namespace
-
-bool is_digit(char c) {
-  return c >= '0' && c <= '9';
-}
-
-std::string_view trimmed(std::string_view text) {
-  for (bool again = true; again;) {
-    again = false;
-    for (const std::string_view blank : {" ", "\t", "\u00a0", "\u202f"}) {
-      if (text.starts_with(blank)) {
-        text.remove_prefix(blank.size());
-        again = true;
-      }
-      if (text.ends_with(blank)) {
-        text.remove_suffix(blank.size());
-        again = true;
-      }
-    }
-  }
-  return text;
-}
-
-std::string quoted(std::string_view text) {
-  constexpr std::size_t longest = 40;
-  std::string result = "\"";
-  for (const char c : text.substr(0, longest))
-    result += c >= ' ' && c <= '~' ? c : '?';
-  return result + (text.size() > longest ? "...\"" : "\"");
-}
-
-bool same_letters(std::string_view a, std::string_view b) {
-  const auto lower = [](char c) {
-    return c >= 'A' && c <= 'Z' ? static_cast<char>(c - 'A' + 'a') : c;
-  };
-  return std::equal(a.begin(), a.end(), b.begin(), b.end(),
-                    [&](char x, char y) { return lower(x) == lower(y); });
-}
 
 std::optional<WrittenNumber> leading_number(std::string_view text) {
   const std::size_t begin = text.starts_with('-') || text.starts_with('+') ? 1 : 0;

@@ -26,12 +26,4 @@ std::optional<WrittenNumber> leading_number(std::string_view text);
 // "can be read in two ways: write ..."
 std::string two_readings(std::string_view text, const WrittenNumber& number);
 
-bool is_digit(char c);
-// Without the blanks at its ends: spaces, tabs, no-break spaces.
-std::string_view trimmed(std::string_view text);
-// As error messages can repeat it: short and printable, whatever was sent.
-std::string quoted(std::string_view text);
-// The same but for the case of a to z.
-bool same_letters(std::string_view a, std::string_view b);
-
 }  // namespace brinegate::config

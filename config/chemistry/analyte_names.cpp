@@ -10,7 +10,7 @@
 
 #include "config/chemistry/content_words.h"
 #include "config/nearest.h"
-#include "config/written_number.h"
+#include "config/plain_text.h"
 
 namespace brinegate::config {
 namespace {
@@ -109,6 +109,10 @@ constexpr Replacement replacements[] = {
 std::string plainly_spelled(std::string_view name) {
   std::string result;
   for (std::size_t i = 0; i < name.size();) {
+    if (character_size(name.substr(i)) == 1) {
+      result += name[i++];
+      continue;
+    }
     const auto* const found =
         std::find_if(std::begin(replacements), std::end(replacements),
                      [&](const Replacement& r) { return name.substr(i).starts_with(r.written); });

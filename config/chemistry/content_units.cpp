@@ -9,7 +9,7 @@
 
 #include <fmt/format.h>
 
-#include "config/written_number.h"
+#include "config/plain_text.h"
 
 namespace brinegate::config {
 namespace {

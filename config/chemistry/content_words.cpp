@@ -10,6 +10,7 @@
 #include <fmt/format.h>
 
 #include "config/chemistry/content_units.h"
+#include "config/plain_text.h"
 #include "config/written_number.h"
 
 namespace brinegate::config {
@@ -312,6 +313,13 @@ Result<AssayValue> parse_content(std::string_view text, const NamedAnalyte& of,
   WrittenContent written;
   written.value = text;
   return parse_content(written, of, water);
+}
+
+Result<double> parse_bound(std::string_view text, const NamedAnalyte& of,
+                           const WaterOfSample& water) {
+  const WrittenContent written;
+  const auto bound = amount(trimmed(text), {}, {written, of, water});
+  return bound ? Result<double>(bound->content) : bound.error();
 }
 
 Result<Consumption> parse_consumption(std::string_view given, const NamedAnalyte& of,

@@ -61,6 +61,9 @@ Result<AssayValue> parse_content(const WrittenContent& written, const NamedAnaly
                                  const WaterOfSample& water);
 Result<AssayValue> parse_content(std::string_view text, const NamedAnalyte& of,
                                  const WaterOfSample& water);
+// The content that a bound of a range is: a number and its unit alone, 0 too.
+Result<double> parse_bound(std::string_view text, const NamedAnalyte& of,
+                           const WaterOfSample& water);
 // "n.d.", "not detected", "nicht nachweisbar", "BDL", "< LOD": looked for and not found.
 bool says_not_detected(std::string_view text);
 // Whether this is a unit of contents, whatever of: "mg/L", "dKH", "µg/l as N", "ppm".
