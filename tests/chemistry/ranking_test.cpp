@@ -184,11 +184,13 @@ TEST(Ranking, WhatMayBeOutsideItsRangeIsUncertainAlsoWhereItIsLikelyInside) {
   Tank tank = cellar({{ca, exactly(400.0)}});
   want(tank, ca, 400.0, 440.0);
   const std::vector<Lot> lots{lot({{ca, measured(402.0, 10.0)}}),
+                              lot({{ca, measured(478.0, 10.0)}}),
                               lot({{ca, measured(420.0, 1.0)}})};
   const Ranking ranking = rank_lots(tank, lots, half(), now);
   EXPECT_EQ(ranking.lots[0].score, 0.0);
   EXPECT_GT(ranking.lots[0].standard_uncertainty, 0.0);
-  EXPECT_EQ(ranking.lots[1].standard_uncertainty, 0.0);
+  EXPECT_GT(ranking.lots[1].standard_uncertainty, 0.0);
+  EXPECT_EQ(ranking.lots[2].standard_uncertainty, 0.0);
 }
 
 TEST(Veto, OfALotThatBringsTheTankAboveWhatItMayNeverBe) {
