@@ -259,6 +259,25 @@ RC_GTEST_PROP(ChangesUntil, IsWhatTheCourseShows, ()) {
   RC_ASSERT(until(low, high, start, new_water, used, fraction).changes == expected);
 }
 
+RC_GTEST_PROP(ChangesUntil, IsSureWhenTheWholeIntervalStays, ()) {
+  const CensoredValue start = measured(uniform(0.0, 100.0), uniform(0.0, 10.0));
+  const CensoredValue new_water = measured(uniform(0.0, 100.0), uniform(0.0, 5.0));
+  const double low = uniform(0.0, 80.0);
+  const double high = low + uniform(10.0, 60.0);
+  const ChangePlan plan = weekly(uniform(0.05, 1.0), 1000);
+  const auto outside = [&](const CensoredValue& content) {
+    return content.at_least() < low - 1e-9 || content.at_most() > high + 1e-9;
+  };
+  std::optional<int> expected;
+  const auto points = course(start, new_water, {}, plan);
+  for (int change = plan.changes; change >= 0; --change) {
+    if (outside(change > 0 ? points[static_cast<std::size_t>(change - 1)].after : start))
+      break;
+    expected = change;
+  }
+  RC_ASSERT(changes_until(low, high, start, new_water, {}, plan).surely == expected);
+}
+
 TEST(Exchange, AStepMovesSalinityAndTemperatureByTheShareReplaced) {
   ChangePlan plan = weekly(0.2);
   plan.salinity = PracticalSalinity(34.0);
