@@ -63,7 +63,7 @@ std::string new_request_id() {
 
 Answer ask(const Arguments& arguments, const nlohmann::json& request, Console& console) {
   const std::string line = request.dump(-1, ' ', false, nlohmann::json::error_handler_t::replace);
-  if (const auto parsed = parse_request(line); !parsed) {
+  if (const auto parsed = parse_request(line, largest_local_request); !parsed) {
     fmt::print(console.err, "brinegate: {}\n", parsed.error().message);
     return {ExitStatus::Usage, {}};
   }
@@ -75,20 +75,27 @@ Answer ask(const Arguments& arguments, const nlohmann::json& request, Console& c
     fmt::print(console.err, "brinegate: {}\n", answer.error().message);
     return {ExitStatus::Unreachable, {}};
   }
-  const auto parsed = nlohmann::json::parse(*answer, nullptr, false);
+  return told(*answer, console);
+}
+
+Answer told(const std::string& body, Console& console) {
+  const auto parsed = nlohmann::json::parse(body, nullptr, false);
   if (!parsed.is_object()) {
     console.err << "brinegate: could not understand the daemon's answer\n";
     return {ExitStatus::Unreachable, {}};
   }
   if (parsed.value("ok", false))
-    return {ExitStatus::Done, *answer};
+    return {ExitStatus::Done, body};
   tell(parsed, console.err);
-  return {ExitStatus::Refused, *answer};
+  return {ExitStatus::Refused, body};
 }
 
 ExitStatus ask_and_tell(const Arguments& arguments, nlohmann::json request, Console& console) {
   request["id"] = new_request_id();
-  const Answer answer = ask(arguments, request, console);
+  return tell_answer(arguments, ask(arguments, request, console), console);
+}
+
+ExitStatus tell_answer(const Arguments& arguments, const Answer& answer, Console& console) {
   if (answer.body.empty())
     return answer.status;
   const auto parsed = nlohmann::ordered_json::parse(answer.body);

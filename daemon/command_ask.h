@@ -32,10 +32,14 @@ struct Answer {
 // Sends one request ("do", "station", ...) and waits for the answer. Why not is said on the error
 // stream.
 Answer ask(const Arguments& arguments, const nlohmann::json& request, Console& console);
+// What such an answer comes to; a refusal is said on the error stream.
+Answer told(const std::string& body, Console& console);
 
 // The same for an act: prints the daemon's message, or its JSON with --json, and its reasons on the
 // error stream where it refused.
 ExitStatus ask_and_tell(const Arguments& arguments, nlohmann::json request, Console& console);
+// The second half of it.
+ExitStatus tell_answer(const Arguments& arguments, const Answer& answer, Console& console);
 
 // Puts options into a request under the same name, dashes turned into underscores.
 void put_options(const Arguments& arguments, std::initializer_list<std::string_view> names,

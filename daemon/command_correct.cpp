@@ -99,15 +99,10 @@ ExitStatus correct(const Arguments& arguments, Console& console) {
     nlohmann::ordered_json list = nlohmann::ordered_json::array();
     for (const Correction& way : *ways)
       list.push_back(json_of(way, practical));
-    const nlohmann::ordered_json answer{
-        {"corrections", list},
-        {"assumed",
-         {{"dry_fraction", salt.dry_fraction},
-          {"dry_fraction_uncertainty", salt.dry_fraction_uncertainty},
-          {"dry_fraction_learned", salt.learned},
-          {"volume_uncertainty_l", uncertainty.volume.value()},
-          {"reading_uncertainty_psu", uncertainty.salinity.value()},
-          {"temperature_c", temperature.value()}}}};
+    nlohmann::ordered_json answer{{"corrections", list},
+                                  {"assumed", assumptions(salt, temperature)}};
+    answer["assumed"]["volume_uncertainty_l"] = uncertainty.volume.value();
+    answer["assumed"]["reading_uncertainty_psu"] = uncertainty.salinity.value();
     console.out << answer.dump(2) << '\n';
   } else {
     print_text(*ways, console);
@@ -135,17 +130,14 @@ Command correct_command() {
       .words = "correct",
       .summary = "every way from the salinity a batch has to the one it should have",
       .operands = {},
-      .options = {{"volume", "180 L", "what the reservoir holds", true},
+      .options =
+          joined({{"volume", "180 L", "what the reservoir holds", true},
                   {"reading", "33.1 ppt", "salinity it has, when all salt is dissolved", true},
                   {"target", "35 ppt", "salinity wanted", true},
                   {"capacity", "200 L", "of the reservoir; without it everything fits"},
                   {"reading-uncertainty", "0.2 ppt", "standard, of the reading; assumed 0.3 PSU"},
-                  {"volume-uncertainty", "2 L", "standard, of the volume; assumed 2 %"},
-                  temperature_option,
-                  dry_fraction_option,
-                  lot_option,
-                  config_option,
-                  json_option},
+                  {"volume-uncertainty", "2 L", "standard, of the volume; assumed 2 %"}},
+                 salt_and_water_options()),
       .notes =
           "In the JSON, salinity_after is in the unit of the target: PSU where that is "
           "written in PSU, else g/kg (ppt), and salinity_after_low and _high hold it in 95 of 100 "

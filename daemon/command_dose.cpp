@@ -57,12 +57,8 @@ void print_json(const Question& asked, const Dose& dose, bool fits, Console& con
       {"volume_after_l", dose.volume_after.value()},
       {"practical_salinity_after", asked.target.value()},
       {"reference_salinity_after_g_kg", reference_salinity(asked.target).value()},
-      {"assumed",
-       {{"dry_fraction", asked.salt.dry_fraction},
-        {"dry_fraction_uncertainty", asked.salt.dry_fraction_uncertainty},
-        {"dry_fraction_learned", asked.salt.learned},
-        {"temperature_c", asked.temperature.value()},
-        {"density_after_kg_m3", density(asked.target, asked.temperature).value()}}}};
+      {"assumed", assumptions(asked.salt, asked.temperature)}};
+  answer["assumed"]["density_after_kg_m3"] = density(asked.target, asked.temperature).value();
   if (asked.capacity)
     answer["fits"] = fits;
   console.out << answer.dump(2) << '\n';
@@ -111,24 +107,21 @@ ExitStatus dose(const Arguments& arguments, Console& console) {
 }  // namespace
 
 Command dose_command() {
-  return {.words = "dose",
-          .summary = "the salt to weigh in, and the volume it comes to",
-          .operands = {},
-          .options = {{"water", "200 L", "fresh water to salt"},
-                      {"to", "200 L", "instead of --water: end at exactly this volume"},
-                      {"target", "35 ppt", "salinity wanted", true},
-                      {"rest", "20 L", "what is left in the reservoir; assumed none"},
-                      {"rest-salinity", "34 ppt", "of what is left"},
-                      {"capacity", "200 L", "of the reservoir: status 1 where it does not fit"},
-                      temperature_option,
-                      dry_fraction_option,
-                      lot_option,
-                      config_option,
-                      json_option},
-          .notes =
-              "Salt raises the volume: 200 L of fresh water become more than 200 L. Weigh; "
-              "a scoop is no measure, its grams change with the moisture of the salt.",
-          .run = dose};
+  return {
+      .words = "dose",
+      .summary = "the salt to weigh in, and the volume it comes to",
+      .operands = {},
+      .options = joined({{"water", "200 L", "fresh water to salt"},
+                         {"to", "200 L", "instead of --water: end at exactly this volume"},
+                         {"target", "35 ppt", "salinity wanted", true},
+                         {"rest", "20 L", "what is left in the reservoir; assumed none"},
+                         {"rest-salinity", "34 ppt", "of what is left"},
+                         {"capacity", "200 L", "of the reservoir: status 1 where it does not fit"}},
+                        salt_and_water_options()),
+      .notes =
+          "Salt raises the volume: 200 L of fresh water become more than 200 L. Weigh; "
+          "a scoop is no measure, its grams change with the moisture of the salt.",
+      .run = dose};
 }
 
 }  // namespace brinegate::daemon

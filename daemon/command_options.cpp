@@ -6,11 +6,13 @@
 
 #include <fmt/format.h>
 #include <fmt/ostream.h>
+#include <nlohmann/json.hpp>
 
 #include "config/quantity.h"
 #include "daemon/command_ask.h"
 #include "daemon/command_text.h"
 #include "daemon/engine/state_json.h"
+#include "daemon/library_access.h"
 #include "daemon/store_tables.h"
 #include "rules/lot_yield.h"
 #include "rules/seawater.h"
@@ -38,7 +40,7 @@ std::optional<SaltProduct> OptionReader::product_of_lot(const std::string& lot) 
     all_read_ = false;
     return std::nullopt;
   }
-  const auto lots = query_states(*data, "lot", "");
+  const auto lots = query_states(*data, "lot-yield", "");
   if (!lots) {
     refuse(lot_option.name, lots.error().message);
     return std::nullopt;
@@ -52,8 +54,20 @@ std::optional<SaltProduct> OptionReader::product_of_lot(const std::string& lot) 
     refuse(lot_option.name, yield.error().message);
     return std::nullopt;
   }
-  fmt::print(console_.err, "brinegate: nothing was learned of lot {} yet\n", lot);
-  return std::nullopt;
+  const std::optional<double> stated = stated_dry_fraction(lot);
+  fmt::print(console_.err, "brinegate: nothing was learned of lot {} yet{}\n", lot,
+             stated ? ": the dry fraction stated with it counts" : "");
+  SaltProduct product;
+  product.dry_fraction = stated.value_or(product.dry_fraction);
+  return product;
+}
+
+std::optional<double> OptionReader::stated_dry_fraction(const std::string& lot) {
+  LibraryAccess access(arguments_, console_);
+  const Library* const library = access.on_record();
+  all_read_ &= library != nullptr;
+  const Lot* const stated = library == nullptr ? nullptr : library->lot(lot);
+  return stated == nullptr ? std::nullopt : stated->dry_fraction;
 }
 
 Result<double> parse_number(std::string_view text) {
@@ -62,6 +76,22 @@ Result<double> parse_number(std::string_view text) {
   if (failure != std::errc() || end != text.data() + text.size() || !std::isfinite(number))
     return Error{fmt::format("'{}' is not a number", text)};
   return number;
+}
+
+nlohmann::ordered_json assumptions(SaltProduct salt, Celsius temperature) {
+  return {{"dry_fraction", salt.dry_fraction},
+          {"dry_fraction_uncertainty", salt.dry_fraction_uncertainty},
+          {"dry_fraction_learned", salt.learned},
+          {"temperature_c", temperature.value()}};
+}
+
+std::vector<Option> salt_and_water_options() {
+  return {temperature_option, dry_fraction_option, lot_option, config_option, json_option};
+}
+
+std::vector<Option> joined(std::vector<Option> first, const std::vector<Option>& more) {
+  first.insert(first.end(), more.begin(), more.end());
+  return first;
 }
 
 std::string assumptions_text(SaltProduct salt, PracticalSalinity target, Celsius temperature) {

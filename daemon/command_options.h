@@ -8,6 +8,8 @@
 #include <string_view>
 #include <vector>
 
+#include <nlohmann/json_fwd.hpp>
+
 #include "daemon/command_line.h"
 #include "rules/mass_balance.h"
 #include "rules/result.h"
@@ -25,7 +27,8 @@ inline constexpr Option dry_fraction_option{
     "dry-fraction", "0.93",
     "share of the product that is anhydrous sea salt, the rest being water; assumed 0.93"};
 inline constexpr Option lot_option{
-    "lot", "NAME", "instead: take what the daemon has learned of this lot from proven batches"};
+    "lot", "NAME",
+    "instead: what this lot's proven batches have shown, else what is stated with it on record"};
 inline constexpr Option temperature_option{"temperature", "24 C", "of the water; assumed 25 C"};
 
 inline constexpr Celsius assumed_water_temperature{25.0};
@@ -59,6 +62,7 @@ class OptionReader {
 
  private:
   std::optional<SaltProduct> product_of_lot(const std::string& lot);
+  std::optional<double> stated_dry_fraction(const std::string& lot);
 
   const Arguments& arguments_;
   Console& console_;
@@ -67,7 +71,13 @@ class OptionReader {
 
 Result<double> parse_number(std::string_view text);
 
-// What a calculation of salt and water took for granted, for people.
+// The options that every calculation of salt and water has at its end.
+std::vector<Option> salt_and_water_options();
+// `first` with `more` behind it.
+std::vector<Option> joined(std::vector<Option> first, const std::vector<Option>& more);
+
+// What a calculation of salt and water took for granted, for machines and for people.
+nlohmann::ordered_json assumptions(SaltProduct salt, Celsius temperature);
 std::string assumptions_text(SaltProduct salt, PracticalSalinity target, Celsius temperature);
 
 }  // namespace brinegate::daemon

@@ -9,11 +9,13 @@
 #include "daemon/command_correct.h"
 #include "daemon/command_dose.h"
 #include "daemon/command_help.h"
+#include "daemon/command_lot.h"
 #include "daemon/command_options.h"
 #include "daemon/command_probe.h"
 #include "daemon/command_run.h"
 #include "daemon/command_salinity.h"
 #include "daemon/command_status.h"
+#include "daemon/command_tank.h"
 
 namespace brinegate::daemon {
 namespace {
@@ -42,6 +44,8 @@ void append(CommandTable& table, CommandTable more) {
 CommandTable commands() {
   CommandTable table{run_command(),      config_check_command(), status_command(),
                      salinity_command(), dose_command(),         correct_command()};
+  append(table, lot_commands());
+  append(table, tank_commands());
   append(table, batch_commands());
   table.push_back(change_command());
   append(table, probe_commands());

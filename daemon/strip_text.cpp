@@ -80,9 +80,10 @@ class Scale {
         zero_column_ += layout.bar() / 2.0;
       return;
     }
-    double highest = 0.0;
-    for (const StripMark& mark : strip.marks)
-      highest = std::max(highest, mark.where.high);
+    double highest = 2.0 * strip.usual.value_or(0.0);
+    if (!strip.usual)
+      for (const StripMark& mark : strip.marks)
+        highest = std::max(highest, mark.where.high);
     if (highest > 0.0)
       column_width_ = highest / columns_;
   }
@@ -121,6 +122,8 @@ class Cells {
 void draw_ground(const Strip& strip, const Layout& layout, const Drawing& with, Cells& cells) {
   for (int i = 0; i < layout.scale; ++i)
     cells.put(i, std::string(with.axis));
+  if (!strip.wanted && strip.usual)
+    cells.put(Scale(strip, layout).column_of(*strip.usual), "|");
   if (!strip.wanted)
     return;
   const int end = layout.bar_begin() + layout.bar() - 1;

@@ -31,6 +31,7 @@ struct StripMark {
 struct Strip {
   std::string name;
   std::optional<StripRange> wanted;  // nothing: the scale begins at 0 and holds every mark
+  std::optional<double> usual;       // where nothing is wanted: the middle of the scale, a "|"
   std::vector<StripMark> marks;      // where two meet, the first is seen
   std::string wanted_text;
   std::string unit;

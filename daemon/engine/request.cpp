@@ -3,6 +3,7 @@
 
 #include <algorithm>
 #include <array>
+#include <cmath>
 #include <string>
 #include <utility>
 #include <vector>
@@ -12,6 +13,7 @@
 
 #include "config/quantity.h"
 #include "config/wall_time.h"
+#include "rules/chemistry/exchange.h"
 
 namespace brinegate::daemon {
 namespace {
@@ -59,6 +61,26 @@ class Members {
       return value->get<double>();
     fail(fmt::format("'{}' must be a number", key));
     return std::nullopt;
+  }
+  bool flag(const char* key) {
+    const json* value = take(key);
+    if (value != nullptr && !value->is_boolean())
+      fail(fmt::format("'{}' must be true or false", key));
+    return value != nullptr && value->is_boolean() && value->get<bool>();
+  }
+  std::vector<std::string> texts(const char* key) {
+    const json* value = take(key);
+    std::vector<std::string> all;
+    if (value == nullptr)
+      return all;
+    const bool is_list =
+        value->is_array() && std::all_of(value->begin(), value->end(),
+                                         [](const json& each) { return each.is_string(); });
+    if (is_list)
+      all = value->get<std::vector<std::string>>();
+    else
+      fail(fmt::format("'{}' must be a list of texts", key));
+    return all;
   }
   Litres volume() {
     const auto volume = quantity("volume", config::parse_volume);
@@ -183,9 +205,50 @@ NoteTankChange read_tank_change(Members& members) {
   return change;
 }
 
-constexpr std::array<std::string_view, 13> acts{
-    "change",      "stop",   "begin",   "note",     "abandon",   "calibrate",  "verify",
-    "acknowledge", "status", "lot add", "tank add", "tank test", "tank change"};
+AskedPlan read_plan(Members& members) {
+  AskedPlan plan;
+  if (const auto change = members.quantity("change", parse_exchange))
+    plan.change = *change;
+  else
+    members.fail("'change' is missing: write \"change\": \"20 %\" of the tank, or \"80 L\"");
+  if (const auto times = members.number("times")) {
+    if (*times >= 0.0 && *times <= most_changes && *times == std::floor(*times))
+      plan.times = static_cast<int>(*times);
+    else
+      members.fail(fmt::format("'times' must be a whole number up to {}", most_changes));
+  }
+  plan.every = members.quantity("every", config::parse_duration);
+  plan.continuous = members.flag("continuous");
+  plan.salinity = members.quantity("salinity", config::parse_salinity);
+  plan.temperature = members.quantity("temperature", config::parse_temperature);
+  return plan;
+}
+
+AskLot read_lot_question(Members& members) {
+  return {members.required_text("lot"), members.quantity("salinity", config::parse_salinity)};
+}
+
+AskComparison read_comparison(Members& members) {
+  AskComparison asked{members.texts("lots"), members.text("tank"),
+                      members.quantity("salinity", config::parse_salinity)};
+  if (asked.lots.empty())
+    members.fail("'lots' is missing: write \"lots\": [\"H-2291\", \"H-2304\"]");
+  return asked;
+}
+
+AskForecast read_forecast(Members& members) {
+  return {members.required_text("tank"), members.required_text("lot"), read_plan(members)};
+}
+
+AskRanking read_ranking(Members& members) {
+  return {members.required_text("tank"), members.texts("lots"), read_plan(members)};
+}
+
+constexpr std::array<std::string_view, 21> acts{
+    "change",      "stop",          "begin",      "note",        "abandon",  "calibrate",
+    "verify",      "acknowledge",   "status",     "lot add",     "tank add", "tank test",
+    "tank change", "lot list",      "lot show",   "lot compare", "lot rank", "tank list",
+    "tank show",   "tank forecast", "tank review"};
 
 Result<Request> read_act(const std::string& act, Members& members, Request request) {
   if (act == "change")
@@ -214,6 +277,22 @@ Result<Request> read_act(const std::string& act, Members& members, Request reque
     request.act = read_water_test(members);
   else if (act == "tank change")
     request.act = read_tank_change(members);
+  else if (act == "lot list")
+    request.act = AskLots{};
+  else if (act == "lot show")
+    request.act = read_lot_question(members);
+  else if (act == "lot compare")
+    request.act = read_comparison(members);
+  else if (act == "lot rank")
+    request.act = read_ranking(members);
+  else if (act == "tank list")
+    request.act = AskTanks{};
+  else if (act == "tank show")
+    request.act = AskTank{members.required_text("tank")};
+  else if (act == "tank review")
+    request.act = AskReview{members.required_text("tank")};
+  else if (act == "tank forecast")
+    request.act = read_forecast(members);
   else
     return Error{
         fmt::format("'do': \"{}\" is not known; write one of {}", act, fmt::join(acts, ", "))};
@@ -221,6 +300,17 @@ Result<Request> read_act(const std::string& act, Members& members, Request reque
 }
 
 }  // namespace
+
+Result<ExchangeAmount> parse_exchange(std::string_view text) {
+  if (const auto share = config::parse_share(text))
+    return ExchangeAmount{*share, std::nullopt};
+  if (const auto volume = config::parse_volume(text))
+    return ExchangeAmount{std::nullopt, *volume};
+  return Error{
+      fmt::format("\"{}\" is neither a share of the tank nor a volume: write \"20 %\" or "
+                  "\"80 L\"",
+                  text)};
+}
 
 Result<Request> parse_request(std::string_view text, std::size_t largest) {
   if (text.size() > largest)

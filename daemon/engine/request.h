@@ -20,6 +20,17 @@
 //    "salinity": "34.8 ppt", "by": "..."}
 //   {"do": "tank change", "tank": "reef", "volume": "80 L", "lot": "H-2291", "salinity": "35 ppt",
 //    "at": "2026-11-02T18:00"}                          made by hand, in the past
+// and what only reads them (library_question.h); a lot is "H-2291", its latest version, or
+// "H-2291/1", a change a share of the tank or a volume:
+//   {"do": "lot list"}, {"do": "tank list"}
+//   {"do": "lot show", "lot": "H-2291", "salinity": "35 ppt"}       of the water; else as analysed
+//   {"do": "lot compare", "lots": ["H-2291", "H-2304"], "tank": "reef", "salinity": "35 ppt"}
+//   {"do": "lot rank", "tank": "reef", "lots": [...], <plan>}       without lots: all of them
+//   {"do": "tank show", "tank": "reef"}, {"do": "tank review", "tank": "reef"}
+//   {"do": "tank forecast", "tank": "reef", "lot": "H-2291", <plan>}
+//    where <plan> is "change": "20 %", "times": 4, "every": "7 d", "continuous": false,
+//    "salinity": "35 ppt", "temperature": "25 C"                    of the new water; else the
+//    tank's
 // `text` is what the person's file holds, `file` its name for what is wrong with it. `station`
 // comes from the topic over MQTT. The answer is one JSON object:
 //   {"id": "a1", "ok": false, "message": "...", "reasons": ["..."], ...}
@@ -31,6 +42,7 @@
 #include <string>
 #include <string_view>
 #include <variant>
+#include <vector>
 
 #include "config/chemistry/lot_text.h"
 #include "config/chemistry/tank_text.h"
@@ -100,12 +112,55 @@ struct NoteTankChange {
   std::optional<WallTime> at;                 // none: now
 };
 
+struct AskLots {};
+struct AskLot {
+  std::string lot;
+  std::optional<PracticalSalinity> salinity;
+};
+struct AskComparison {
+  std::vector<std::string> lots;
+  std::string tank;  // may be empty
+  std::optional<PracticalSalinity> salinity;
+};
+struct AskTanks {};
+struct AskTank {
+  std::string tank;
+};
+struct AskReview {
+  std::string tank;
+};
+// How much of a tank is changed: one of the two.
+struct ExchangeAmount {
+  std::optional<double> share;
+  std::optional<Litres> volume;
+};
+Result<ExchangeAmount> parse_exchange(std::string_view text);
+struct AskedPlan {
+  ExchangeAmount change;
+  int times = 1;
+  std::optional<Duration> every;
+  bool continuous = false;
+  std::optional<PracticalSalinity> salinity;
+  std::optional<Celsius> temperature;
+};
+struct AskForecast {
+  std::string tank;
+  std::string lot;
+  AskedPlan plan;
+};
+struct AskRanking {
+  std::string tank;
+  std::vector<std::string> lots;  // none: all
+  AskedPlan plan;
+};
+
 struct Request {
   std::string id;  // repeating one repeats the answer, not the act; may be empty for a local asker
   std::string station;
   std::variant<AskChange, StopChange, BeginBatch, NoteAddition, AbandonBatch, CalibrateProbe,
                VerifyProbe, AcknowledgeAlarm, AskStatus, AddLot, AddTank, AddWaterTest,
-               NoteTankChange>
+               NoteTankChange, AskLots, AskLot, AskComparison, AskTanks, AskTank, AskReview,
+               AskForecast, AskRanking>
       act;
 };
 

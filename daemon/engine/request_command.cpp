@@ -176,10 +176,12 @@ Result<Command> command_of(const Request& request, Origin origin, const config::
     return calibrate_command(*calibrate, unit.station());
   if (const auto* verify = std::get_if<VerifyProbe>(&request.act))
     return verify_command(*verify, unit.station());
-  const auto& acknowledge = std::get<AcknowledgeAlarm>(request.act);
-  const auto alarm = config::alarm_of(acknowledge.alarm);
+  const auto* acknowledge = std::get_if<AcknowledgeAlarm>(&request.act);
+  if (acknowledge == nullptr)
+    return Error{"this is not asked of a station"};
+  const auto alarm = config::alarm_of(acknowledge->alarm);
   if (!alarm)
-    return Error{fmt::format("there is no alarm '{}'", acknowledge.alarm)};
+    return Error{fmt::format("there is no alarm '{}'", acknowledge->alarm)};
   return Command(AcknowledgeCommand{*alarm});
 }
 

@@ -121,7 +121,7 @@ class LearnedLot : public testing::Test {
                               {"observed_dry_fraction", 0.88},
                               {"sentence", config::sentence("H-2291", lot_)}};
     append.entries.push_back({WallTime{}, "mixer", "yield-learned", seen.dump()});
-    append.states.push_back({"lot", "H-2291", "mixer", dump(to_json(lot_))});
+    append.states.push_back({"lot-yield", "H-2291", "mixer", dump(to_json(lot_))});
     EXPECT_TRUE(writer.append(append).ok());
   }
   [[nodiscard]] std::filesystem::path data() const {

@@ -31,16 +31,19 @@ const std::vector<StripGroup>& example() {
       {"Major ions",
        {{"Alkalinity",
          StripRange{7.0, 8.5},
+         {},
          {at('T', 6.2, "6.2"), at('A', 6.6, "6.6"), at('L', 8.1, "8.1")},
          "7-8.5",
          "dKH"},
         {"Calcium",
          StripRange{400, 450},
+         {},
          {at('T', 460, "460"), at('A', 472, "472"), at('L', 520, "520")},
          "400-450",
          "mg/L"},
         {"Strontium",
          StripRange{7.0, 9.0},
+         {},
          {at('T', 8.0, "8.0"), at('A', 8.01, "8.0"), at('L', 8.2, "8.2")},
          "7-9",
          "mg/L"}}},
@@ -48,13 +51,20 @@ const std::vector<StripGroup>& example() {
       {"Trace elements",
        {{"Iron",
          StripRange{1.0, 5.0},
+         {},
          {below('T', 2.0, "<2.0"), at('A', 3.0, "3.0"), at('L', 9.5, "9.5")},
          "1-5",
          "µg/L"}}},
       {"Contaminants",
-       {{"Lead", {}, {at('T', 3.0, "3.0"), at('A', 5.0, "5.0"), at('L', 12.0, "12")}, "", "µg/L"},
+       {{"Lead",
+         {},
+         {},
+         {at('T', 3.0, "3.0"), at('A', 5.0, "5.0"), at('L', 12.0, "12")},
+         "",
+         "µg/L"},
         {"Copper",
          StripRange{0.0, 2.0},
+         {},
          {at('T', 0.0, "0.0"), at('A', 6.0, "6.0"), at('L', 9.0, "9.0")},
          "up to 2",
          "µg/L"}}}};
@@ -99,18 +109,20 @@ std::string drawn(const Strip& strip) {
 
 TEST(Strips, CountBothEndsOfTheRangeAsWanted) {
   const StripRange wanted{400, 450};
-  EXPECT_EQ(drawn({"Ca", wanted, {at('a', 400, ""), at('b', 450, "")}, "", ""}),
+  EXPECT_EQ(drawn({"Ca", wanted, {}, {at('a', 400, ""), at('b', 450, "")}, "", ""}),
             "Ca     .........a========b.........    ");
-  EXPECT_EQ(drawn({"Ca", wanted, {at('a', 399.9, ""), at('b', 450.1, "")}, "", ""}),
+  EXPECT_EQ(drawn({"Ca", wanted, {}, {at('a', 399.9, ""), at('b', 450.1, "")}, "", ""}),
             "Ca     ........a[========]b........    ");
 }
 
 TEST(Strips, PutWhatIsOffTheScaleBeyondItsEnd) {
   const StripRange wanted{400, 450};
-  EXPECT_EQ(drawn({"Ca", wanted, {at('a', 300, ""), at('b', 310, ""), at('c', 700, "")}, "", ""}),
-            "Ca <ab .........[========].........  c>");
+  EXPECT_EQ(
+      drawn({"Ca", wanted, {}, {at('a', 300, ""), at('b', 310, ""), at('c', 700, "")}, "", ""}),
+      "Ca <ab .........[========].........  c>");
   EXPECT_EQ(drawn({"Ca",
                    wanted,
+                   {},
                    {at('a', 700, ""), at('b', 700, ""), at('c', 700, ""), at('d', 700, "")},
                    "",
                    ""}),
@@ -119,14 +131,19 @@ TEST(Strips, PutWhatIsOffTheScaleBeyondItsEnd) {
 }
 
 TEST(Strips, ShowTheFirstOfMarksThatMeet) {
-  EXPECT_EQ(drawn({"Ca", StripRange{400, 450}, {at('T', 420, ""), at('L', 421, "")}, "", ""}),
+  EXPECT_EQ(drawn({"Ca", StripRange{400, 450}, {}, {at('T', 420, ""), at('L', 421, "")}, "", ""}),
             "Ca     .........[===T====].........    ");
 }
 
+TEST(Strips, PutSeaWaterInTheMiddleWhereNothingIsWanted) {
+  EXPECT_EQ(drawn({"Na", {}, 10781.0, {at('a', 9000, ""), at('b', 30000, "")}, "", ""}),
+            "Na     ...........a.|..............  b>");
+}
+
 TEST(Strips, DrawARangeWithoutWidthAndOneAtZero) {
-  EXPECT_EQ(drawn({"P", StripRange{10, 10}, {at('T', 10, ""), at('L', 10.2, "")}, "", ""}),
+  EXPECT_EQ(drawn({"P", StripRange{10, 10}, {}, {at('T', 10, ""), at('L', 10.2, "")}, "", ""}),
             "P     .........[===T=L==].........    ");
-  EXPECT_EQ(drawn({"P", StripRange{0, 0}, {at('T', 0, ""), at('L', 3.0, "")}, "", ""}),
+  EXPECT_EQ(drawn({"P", StripRange{0, 0}, {}, {at('T', 0, ""), at('L', 3.0, "")}, "", ""}),
             "P     .........[===T====].........  L>");
 }
 
@@ -135,7 +152,7 @@ double any_content() {
 }
 
 Strip any_strip(const std::string& letters) {
-  Strip strip{"Molybdenum", {}, {}, "", "µg/L"};
+  Strip strip{"Molybdenum", {}, {}, {}, "", "µg/L"};
   if (*rc::gen::arbitrary<bool>()) {
     const double low = any_content();
     strip.wanted = StripRange{low, low + any_content()};
