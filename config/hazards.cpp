@@ -20,22 +20,6 @@ namespace {
 
 using std::filesystem::perms;
 
-void report_password_file(const Mqtt& mqtt, Position at, Problems& problems) {
-  if (mqtt.password_file.empty())
-    return;
-  std::error_code failure;
-  const auto status = std::filesystem::status(mqtt.password_file, failure);
-  if (status.type() != std::filesystem::file_type::regular) {
-    problems.hazard(at, fmt::format("the password file {} is not there yet: create it, readable by "
-                                    "the daemon's user alone",
-                                    mqtt.password_file));
-    return;
-  }
-  if ((status.permissions() & (perms::group_read | perms::others_read)) != perms::none)
-    problems.hazard(at, fmt::format("the password file {} can be read by others: chmod 600 it",
-                                    mqtt.password_file));
-}
-
 void report_lapse(const Output& output, Position at, std::string_view what, Problems& problems) {
   if (output.lapses_by_itself())
     return;
@@ -184,10 +168,26 @@ void report_acceptance_zone(const Station& station, const Profile& profile, Posi
 
 }  // namespace
 
+void report_secret_file(std::string_view what, const std::string& file, Position at,
+                        Problems& problems) {
+  if (file.empty())
+    return;
+  std::error_code failure;
+  const auto status = std::filesystem::status(file, failure);
+  if (status.type() != std::filesystem::file_type::regular) {
+    problems.hazard(at, fmt::format("the {} {} is not there yet: create it, readable by the "
+                                    "daemon's user alone",
+                                    what, file));
+    return;
+  }
+  if ((status.permissions() & (perms::group_read | perms::others_read)) != perms::none)
+    problems.hazard(at, fmt::format("the {} {} can be read by others: chmod 600 it", what, file));
+}
+
 void report_hazards(const Site& site, const std::vector<StationPlaces>& places, Position mqtt,
                     Problems& problems) {
   if (site.mqtt)
-    report_password_file(*site.mqtt, mqtt, problems);
+    report_secret_file("password file", site.mqtt->password_file, mqtt, problems);
   for (std::size_t i = 0; i < site.stations.size(); ++i) {
     const Station& station = site.stations[i];
     report_sources(station, places[i], problems);

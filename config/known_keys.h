@@ -29,6 +29,7 @@ inline constexpr std::array site_keys{
     Key{"site", Need::Required, R"("cellar")"},
     Key{"data", Need::Required, R"("/var/lib/brinegate")"},
     Key{"mqtt", Need::Optional, "[mqtt]"},
+    Key{"http", Need::Optional, "[http]"},
     Key{"link", Need::Optional, "[link.rack]"},
     Key{"profile", Need::Required, "[profile.reef]"},
     Key{"station", Need::Required, "[station.mixer]"},
@@ -38,6 +39,11 @@ inline constexpr std::array mqtt_keys{
     Key{"username", Need::Optional, R"("brinegate")"},
     Key{"password_file", Need::Optional, R"("mqtt.password")"},
     Key{"discovery", Need::Optional, "true"},
+};
+inline constexpr std::array http_keys{
+    Key{"listen", Need::Optional, R"("127.0.0.1:8480")"},
+    Key{"token_file", Need::Optional, R"("http.token")"},
+    Key{"hosts", Need::Optional, R"(["cellar.example"])"},
 };
 inline constexpr std::array link_keys{
     Key{"address", Need::Required, R"("modbus-tcp://192.0.2.10:502")"},
@@ -139,6 +145,7 @@ inline constexpr std::array mqtt_output_keys{
 
 inline constexpr Section site{"site", site_keys};
 inline constexpr Section mqtt{"mqtt", mqtt_keys};
+inline constexpr Section http{"http", http_keys};
 inline constexpr Section link{"link", link_keys};
 inline constexpr Section profile{"profile", profile_keys};
 inline constexpr Section station{"station", station_keys};
@@ -152,8 +159,8 @@ inline constexpr Section mqtt_output{"mqtt_output", mqtt_output_keys};
 inline constexpr Section timed{"timed", timed_keys};
 
 inline constexpr std::array sections{
-    site,        mqtt,           link, profile,       station,     probe, modbus_source,
-    mqtt_source, process_source, pump, modbus_output, mqtt_output, timed};
+    site,          mqtt,        http,           link, profile,       station,     probe,
+    modbus_source, mqtt_source, process_source, pump, modbus_output, mqtt_output, timed};
 
 }  // namespace known
 }  // namespace brinegate::config

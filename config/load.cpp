@@ -77,6 +77,8 @@ Loaded load_text(std::string_view text, const std::string& file_name) {
     context.has_mqtt = true;
     site.mqtt = read_mqtt(*mqtt, context);
   }
+  if (const Node* http = root.find("http"))
+    site.http = read_http(*http, context);
   read_links(root, context);
   read_profiles(root, context, site);
   const auto places = read_stations(root, context, site);

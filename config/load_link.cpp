@@ -31,21 +31,6 @@ bool starts_with(std::string_view text, std::string_view start) {
   return text.substr(0, start.size()) == start;
 }
 
-// host:port, [v6]:port, or a host alone where there is a default port.
-bool parse_host_and_port(std::string_view text, std::string& host, std::uint16_t& port) {
-  constexpr std::string_view forbidden = "/?#@ \t";
-  const std::size_t bracket = text.find(']');
-  const std::size_t colon = text.find(':', bracket == std::string_view::npos ? 0 : bracket);
-  const std::string_view name = text.substr(0, colon);
-  if (name.empty() || name.find_first_of(forbidden) != std::string_view::npos)
-    return false;
-  if (colon != std::string_view::npos &&
-      !parse_whole<std::uint16_t>(text.substr(colon + 1), 1, 65535, port))
-    return false;
-  host = name.front() == '[' && name.back() == ']' ? name.substr(1, name.size() - 2) : name;
-  return !host.empty();
-}
-
 // One "baud=9600" of a serial address.
 bool parse_serial_setting(std::string_view setting, SerialAddress& serial) {
   const std::size_t equals = setting.find('=');
@@ -147,6 +132,20 @@ void read_broker(TableReader& reader, Mqtt& mqtt) {
 }
 
 }  // namespace
+
+bool parse_host_and_port(std::string_view text, std::string& host, std::uint16_t& port) {
+  constexpr std::string_view forbidden = "/?#@ \t";
+  const std::size_t bracket = text.find(']');
+  const std::size_t colon = text.find(':', bracket == std::string_view::npos ? 0 : bracket);
+  const std::string_view name = text.substr(0, colon);
+  if (name.empty() || name.find_first_of(forbidden) != std::string_view::npos)
+    return false;
+  if (colon != std::string_view::npos &&
+      !parse_whole<std::uint16_t>(text.substr(colon + 1), 1, 65535, port))
+    return false;
+  host = name.front() == '[' && name.back() == ']' ? name.substr(1, name.size() - 2) : name;
+  return !host.empty();
+}
 
 Mqtt read_mqtt(const Node& node, Context& context) {
   TableReader reader(node, known::mqtt, "mqtt", context.problems);

@@ -75,7 +75,12 @@ struct LoadedStation {
   StationPlaces places;
 };
 
+// load_http.cpp
+Http read_http(const Node& node, Context& context);
+
 // load_link.cpp
+// host:port, [v6]:port, or a host alone where `port` holds a default.
+bool parse_host_and_port(std::string_view text, std::string& host, std::uint16_t& port);
 Mqtt read_mqtt(const Node& node, Context& context);
 Link read_link(const std::string& name, const Node& node, Context& context);
 // The link named by the reader's table, or none after reporting.
@@ -120,6 +125,9 @@ void read_pump(const Node& node, LoadedStation& loaded, Context& context);
 LoadedStation read_station(const std::string& name, const Node& node, Context& context);
 
 // hazards.cpp
+// `what`: "password file".
+void report_secret_file(std::string_view what, const std::string& file, Position at,
+                        Problems& problems);
 void report_hazards(const Site& site, const std::vector<StationPlaces>& places, Position mqtt,
                     Problems& problems);
 

@@ -23,6 +23,16 @@ struct Mqtt {
   bool discovery = false;
 };
 
+// The dashboard and the interface for programs: HTTP without TLS, on this computer unless said
+// otherwise.
+struct Http {
+  std::string address = "127.0.0.1";  // a numeric address of this computer to listen on
+  std::uint16_t port = 8480;
+  std::string token_file;          // empty: it can be read on this computer, and nothing asked for
+  std::vector<std::string> hosts;  // names it is reached by, lower case, beside those of loopback
+  [[nodiscard]] bool on_loopback() const;
+};
+
 struct TcpAddress {
   std::string host;
   std::uint16_t port = 502;
@@ -123,6 +133,7 @@ struct Site {
   std::string name;
   std::string data;  // folder
   std::optional<Mqtt> mqtt;
+  std::optional<Http> http;
   std::vector<Link> links;
   std::vector<Profile> profiles;
   std::vector<Station> stations;

@@ -130,6 +130,17 @@ TEST(Hazards, NameAPasswordFileThatOthersCanRead) {
   EXPECT_THAT(hazards(text), Contains(HasSubstr("is not there yet")));
 }
 
+TEST(Hazards, NameAnHttpThatOthersReachWithoutEncryption) {
+  const std::string table = "[http]\nlisten = \"0.0.0.0:8480\"\ntoken_file = \"t\"\n";
+  EXPECT_THAT(hazards(with(cellar, "[mqtt]", table + "[mqtt]")),
+              AllOf(Contains(AllOf(HasSubstr("cellar.toml:5:10: http is without encryption"),
+                                   HasSubstr("reverse proxy with TLS"))),
+                    Contains(HasSubstr("the token file t is not there yet"))));
+  EXPECT_THAT(hazards(with(cellar, "[mqtt]", "[http]\n[mqtt]")),
+              AllOf(Not(Contains(HasSubstr("without encryption"))),
+                    Contains(HasSubstr("http without 'token_file'"))));
+}
+
 // The cell has u = 0.3 PSU and after 30 days of 0.01 % a drift of 0.105 PSU, the salt factor 1 % /
 // sqrt(3) of 35 PSU: 0.3764 PSU together. By JCGM 106 P(error > 1 - d) + P(error > 1 + d) = 1 %
 // gives d = 0.096 PSU (solved with another program). ppt are 1.0047 times as much.

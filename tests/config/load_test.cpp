@@ -94,6 +94,22 @@ TEST(Load, ReadsLinksBrokerAndFolders) {
   EXPECT_EQ(serial.parity, Parity::None);
 }
 
+TEST(Load, ReadsWhereBrowsersAreAnswered) {
+  const auto http = [](const std::string& table) {
+    return *loaded(with(cellar, "[mqtt]", "[http]\n" + table + "\n[mqtt]")).http;
+  };
+  EXPECT_FALSE(loaded(cellar).http);
+  EXPECT_EQ(http("").address, "127.0.0.1");
+  EXPECT_EQ(http("").port, 8480);
+  EXPECT_EQ(http("token_file = \"t\"").token_file, "etc/t");
+  EXPECT_THAT(http("hosts = [\"cellar.example\"]").hosts, ElementsAre("cellar.example"));
+  EXPECT_EQ(http("listen = \"localhost:81\"").address, "127.0.0.1");
+  EXPECT_EQ(http("listen = \"[::1]:81\"").address, "::1");
+  EXPECT_TRUE(http("listen = \"[::1]:81\"").on_loopback());
+  EXPECT_EQ(http("listen = \"[::1]:81\"").port, 81);
+  EXPECT_FALSE(http("listen = \"192.0.2.1:80\"\ntoken_file = \"t\"").on_loopback());
+}
+
 TEST(Load, ReadsAnIpV6AddressWithItsPort) {
   const Site site = loaded(with(cellar, "modbus-tcp://192.0.2.10:1502", "modbus-tcp://[::1]:1502"));
   EXPECT_EQ(std::get<TcpAddress>(site.links[0].address).host, "::1");
