@@ -17,23 +17,11 @@
 #include "daemon/command_status_text.h"
 #include "daemon/command_text.h"
 #include "daemon/engine/state_json.h"
+#include "daemon/record_view.h"
 #include "daemon/store_tables.h"
 
 namespace brinegate::daemon {
 namespace {
-
-// Bodies are written by the engine; one that is damaged must not hide the others.
-Json body_of(const std::string& text) {
-  Json body = Json::parse(text, nullptr, false);
-  return body.is_object() ? body : Json{{"unreadable", text}};
-}
-
-Json json_of(const RecordRow& row) {
-  return {{"at", iso_time(row.entry.at)},
-          {"station", row.entry.station},
-          {"kind", row.entry.kind},
-          {"body", body_of(row.entry.body)}};
-}
 
 std::string sentence_of(const Json& check) {
   return check.is_object() ? check.value("sentence", "") : "";
@@ -157,7 +145,7 @@ void print_report(const StoredState& batch, const std::vector<RecordRow>& rows, 
   if (json) {
     Json events = Json::array();
     for (const RecordRow& row : rows)
-      events.push_back(json_of(row));
+      events.push_back(record_view(row));
     const Json report{{"batch", batch.key},
                       {"station", batch.station},
                       {"state", body_of(batch.body)},
@@ -215,7 +203,7 @@ ExitStatus history(const Arguments& arguments, Console& console) {
   if (arguments.has(json_option.name)) {
     Json all = Json::array();
     for (const RecordRow& row : *rows)
-      all.push_back(json_of(row));
+      all.push_back(record_view(row));
     console.out << Json{{"history", all}}.dump(2) << '\n';
     return ExitStatus::Done;
   }

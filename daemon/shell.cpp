@@ -5,6 +5,7 @@
 #include <algorithm>
 #include <chrono>
 #include <csignal>
+#include <string_view>
 #include <utility>
 #include <variant>
 #include <vector>
@@ -76,6 +77,19 @@ Result<Done> Shell::build(const config::Site& site) {
       site, *this,
       {.on_request = [this](const drivers::MqttRequest& request) { take_network_request(request); },
        .on_connection = [this](bool connected) { take_broker_change(connected); }});
+  return site.http ? serve_http(site) : Done{};
+}
+
+Result<Done> Shell::serve_http(const config::Site& site) {
+  Result<std::unique_ptr<HttpService>> http = HttpService::start(
+      context_, site, [this](Origin origin, std::string payload, ReplyRouter::Answer answer) {
+        const ReplyAddress from = replies_.expect(std::move(answer));
+        queue_request({from, origin, "", std::move(payload), /*retained=*/false});
+      });
+  if (!http.ok()) {
+    return http.error();
+  }
+  http_ = std::move(http).value();
   return Done{};
 }
 
@@ -133,10 +147,13 @@ void Shell::take_broker_change(bool connected) {
 }
 
 void Shell::take_store_answer(const StoreAnswer& answer) {
-  if (!answer.ok) {
-    boost::asio::post(
-        context_, [this, error = answer.error] { log(LogLevel::Error, "not written: " + error); });
-  }
+  boost::asio::post(context_, [this, answer, at = drivers::wall_now()] {
+    if (!answer.ok) {
+      log(LogLevel::Error, "not written: " + answer.error);
+    } else if (http_) {
+      http_->api().record_written(at);
+    }
+  });
   events_.put(AppendFinished{answer.ticket, answer.ok});
 }
 
@@ -219,6 +236,9 @@ void Shell::stop() {
   stop_signals_.clear();  // who asks a second time does not want to wait: leases end by themselves
   hangup_signal_.clear();
   control_.reset();
+  if (http_) {
+    http_->close();
+  }
   events_.put(StopAsked{});
   turn();
   drivers_.close();
@@ -241,6 +261,11 @@ void Shell::carry_out(AppendReadings& effect) {
 }
 
 void Shell::carry_out(const Publish& effect) {
+  constexpr std::string_view state = "/state";
+  if (http_ && effect.topic.ends_with(state)) {
+    http_->api().station_changed(effect.topic.substr(0, effect.topic.size() - state.size()),
+                                 effect.payload);
+  }
   if (drivers_.mqtt) {
     // What is lost without a connection is published again by the engine when there is one.
     drivers_.mqtt->publish(drivers_.mqtt->base_topic() + effect.topic, effect.payload,

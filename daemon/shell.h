@@ -17,6 +17,7 @@
 #include "daemon/engine/engine.h"
 #include "daemon/engine/events.h"
 #include "daemon/event_queue.h"
+#include "daemon/http_service.h"
 #include "daemon/log_output.h"
 #include "daemon/reply_router.h"
 #include "daemon/store.h"
@@ -44,6 +45,7 @@ class Shell final : private drivers::Sink {
  private:
   Shell(LogOutput log, Supervision supervision);
   Result<Done> build(const config::Site& site);
+  Result<Done> serve_http(const config::Site& site);
 
   // From any thread.
   void deliver(drivers::ProbeKey probe, const Sample& sample) override;
@@ -84,6 +86,7 @@ class Shell final : private drivers::Sink {
   std::unique_ptr<Store> store_;
   std::unique_ptr<Engine> engine_;
   std::unique_ptr<ControlSocket> control_;
+  std::unique_ptr<HttpService> http_;  // none where the configuration has no [http]
   drivers::Drivers drivers_;
 };
 

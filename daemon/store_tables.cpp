@@ -69,6 +69,13 @@ constexpr std::string_view query_states_sql =
     "SELECT kind, key, station, body FROM state "
     "WHERE (?1 = '' OR kind = ?1) AND (?2 = '' OR station = ?2) ORDER BY kind, key";
 
+constexpr std::string_view query_series_sql =
+    "SELECT id FROM series WHERE station = ?1 AND probe = ?2";
+constexpr std::string_view query_history_sql =
+    "SELECT min(at_ns), avg(value) FILTER (WHERE quality > 0), "
+    "min(value) FILTER (WHERE quality > 0), max(value) FILTER (WHERE quality > 0), min(quality) "
+    "FROM reading WHERE series = ?1 AND at_ns >= ?2 AND at_ns < ?3 GROUP BY at_ns / ?4 ORDER BY 1";
+
 std::int64_t nanoseconds(WallTime at) {
   return at.time_since_epoch().count();
 }
@@ -263,6 +270,42 @@ Result<std::vector<RecordRow>> query_record(const std::filesystem::path& data,
   }
   std::reverse(rows.begin(), rows.end());
   return rows;
+}
+
+Result<std::optional<std::vector<HistoryRow>>> query_history(const std::filesystem::path& data,
+                                                             const HistoryQuery& query) {
+  Result<Connection> opened = open_reader(data);
+  if (!opened.ok()) {
+    return opened.error();
+  }
+  Connection connection = std::move(opened).value();
+  Statement series = connection.prepare(query_series_sql);
+  series.bind(1, query.station).bind(2, query.probe);
+  const Result<bool> found = series.step();
+  if (!found.ok()) {
+    return about(database_file(data), found.error());
+  }
+  if (!*found) {
+    return std::optional<std::vector<HistoryRow>>();
+  }
+  Statement select = connection.prepare(query_history_sql);
+  select.bind(1, series.integer(0))
+      .bind(2, nanoseconds(query.from))
+      .bind(3, nanoseconds(query.to))
+      .bind(4, query.every.count());
+  const auto number = [&select](int column) {
+    return select.is_null(column) ? std::nullopt : std::optional(select.real(column));
+  };
+  std::vector<HistoryRow> rows;
+  Result<bool> row = select.step();
+  for (; row.ok() && *row; row = select.step()) {
+    rows.push_back({WallTime(Duration(select.integer(0))), number(1), number(2), number(3),
+                    static_cast<Quality>(select.integer(4))});
+  }
+  if (!row.ok()) {
+    return about(database_file(data), row.error());
+  }
+  return std::optional(std::move(rows));
 }
 
 Result<RestoredStates> query_states(const std::filesystem::path& data, const std::string& table,

@@ -7,6 +7,7 @@
 #include <cstddef>
 #include <cstdint>
 #include <filesystem>
+#include <optional>
 #include <string>
 #include <vector>
 
@@ -68,10 +69,31 @@ struct RecordRow {
   RecordEntry entry;
 };
 
+struct HistoryQuery {
+  std::string station;
+  std::string probe;  // or "salinity"
+  WallTime from;
+  WallTime to;                               // not included
+  Duration every = std::chrono::seconds(1);  // one row for each such interval that has readings
+};
+
+// Of one interval.
+struct HistoryRow {
+  WallTime at;  // of the first reading in it
+  // Mean, lowest and highest of those that were not bad; none where all were.
+  std::optional<double> value;
+  std::optional<double> low;
+  std::optional<double> high;
+  Quality quality = Quality::Bad;  // the worst
+};
+
 // These read the database whether or not the daemon runs.
 // Oldest first.
 Result<std::vector<RecordRow>> query_record(const std::filesystem::path& data,
                                             const RecordQuery& query);
+// Oldest first. None: nothing of this probe was ever kept.
+Result<std::optional<std::vector<HistoryRow>>> query_history(const std::filesystem::path& data,
+                                                             const HistoryQuery& query);
 // Latest states of one table or (empty) all, of one station or (empty) all, ordered by key.
 Result<RestoredStates> query_states(const std::filesystem::path& data, const std::string& table,
                                     const std::string& station);

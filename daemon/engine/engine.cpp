@@ -186,7 +186,7 @@ void Engine::Parts::take_request(const RequestArrived& arrived, Instant now,
   if (!request)
     return answer(arrived, "", false, "Refused: " + request.error().message + ".", effects);
   const std::string station = from_network ? arrived.station : request->station;
-  if (from_network && request->id.empty())
+  if (arrived.origin != Origin::Local && request->id.empty())
     return answer(arrived, "", false, "Refused: 'id' is missing; a repeated id acts once.",
                   effects);
 

@@ -24,6 +24,8 @@ struct OutputReported {
 // Where a request came from, which decides what it may ask for.
 enum class Origin {
   Network,  // MQTT: may ask for a change, stop one, note what was added
+  Token,    // a person over HTTP: also begins, ends and acknowledges, but for what moves a probe,
+            // or makes a wrong dose or a wrong salt look right
   Local,    // the control socket, which only the site's own user can open: everything
 };
 

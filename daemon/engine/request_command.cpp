@@ -140,6 +140,17 @@ Result<Command> verify_command(const VerifyProbe& asked, const Station& station)
   return Command(VerifyCommand{*index, *shown});
 }
 
+// What names a profile or silences an alarm is not for everybody on the network, and what moves a
+// probe or what its cells imply is for nobody there (S13).
+bool may_ask(const Request& request, Origin origin) {
+  if (origin != Origin::Token)
+    return origin == Origin::Local;
+  const auto* begin = std::get_if<BeginBatch>(&request.act);
+  const bool as_known = begin && !begin->dry_fraction && !begin->salt_factor;
+  return as_known || std::holds_alternative<AbandonBatch>(request.act) ||
+         std::holds_alternative<AcknowledgeAlarm>(request.act);
+}
+
 }  // namespace
 
 std::string unknown_station(const std::string& name, const config::Site& site) {
@@ -160,13 +171,12 @@ Result<Command> command_of(const Request& request, Origin origin, const config::
     return Command(StopCommand{});
   if (const auto* note = std::get_if<NoteAddition>(&request.act)) {
     // What would make a wrong dose look right is not for the network (S13).
-    if (origin == Origin::Network && (note->salt_total || note->removed))
+    if (origin != Origin::Local && (note->salt_total || note->removed))
       return Error{"what was noted can only be corrected on the machine itself"};
     return Command(NoteCommand{note->salt.value_or(Grams(0.0)), note->water.value_or(Litres(0.0)),
                                note->removed.value_or(Litres(0.0)), note->salt_total, note->text});
   }
-  // What names a profile, moves a probe or silences an alarm is not for the network (S13).
-  if (origin == Origin::Network)
+  if (!may_ask(request, origin))
     return Error{"this can only be asked on the machine itself, with the command line"};
   if (const auto* begin = std::get_if<BeginBatch>(&request.act))
     return begin_command(*begin, site, unit, ids, lots);

@@ -1,0 +1,431 @@
+// SPDX-License-Identifier: Apache-2.0
+// See http_api.h.
+#include "daemon/http_api.h"
+
+#include <algorithm>
+#include <array>
+#include <charconv>
+#include <utility>
+
+#include <fmt/format.h>
+#include <fmt/ranges.h>
+#include <nlohmann/json.hpp>
+
+#include "config/quantity.h"
+#include "config/wall_time.h"
+#include "daemon/embedded_files.h"
+#include "daemon/engine/request.h"
+#include "daemon/metrics.h"
+#include "daemon/record_view.h"
+#include "daemon/store_tables.h"
+
+namespace brinegate::daemon {
+
+using Query = std::map<std::string, std::string>;
+
+struct HttpApi::Call {
+  const HttpRequest& request;
+  const Query& query;
+  std::string name;  // the free part of the path
+  Instant now;
+  HttpAnswer answer;
+};
+
+namespace {
+
+using namespace std::chrono_literals;
+
+constexpr int asked_at_once = 20;
+constexpr Duration asked_every = 1s;
+constexpr Duration refresh_every = 2s;
+constexpr Duration heartbeat_every = 15s;
+constexpr std::size_t most_streams = 64;
+constexpr std::size_t most_entries = 1000;
+constexpr std::size_t usual_entries = 100;
+constexpr std::int64_t most_readings = 5000;
+constexpr Duration longest_history = 24h * 31;
+constexpr const char* description_file = "openapi.json";
+
+// The free part of `path` under `route`; none where they do not match.
+std::optional<std::string> free_part(std::string_view route, std::string_view path) {
+  const std::size_t brace = route.find('{');
+  if (brace == std::string_view::npos) {
+    return route == path ? std::optional<std::string>("") : std::nullopt;
+  }
+  if (!path.starts_with(route.substr(0, brace))) {
+    return std::nullopt;
+  }
+  const auto part = percent_decoded(path.substr(brace));
+  const bool is_one = part && !part->empty() && path.find('/', brace) == std::string_view::npos;
+  return is_one ? part : std::nullopt;
+}
+
+// A parameter that is none of these is a slip that would otherwise go unseen.
+std::optional<HttpResponse> refuse_other_parameters(const Query& query,
+                                                    std::initializer_list<const char*> known) {
+  for (const auto& [name, value] : query) {
+    if (std::find(known.begin(), known.end(), name) == known.end()) {
+      return problem_response(
+          400, fmt::format("unknown parameter '{}': known are {}", name, fmt::join(known, ", ")));
+    }
+  }
+  return std::nullopt;
+}
+
+std::string value_of(const Query& query, const std::string& name) {
+  const auto found = query.find(name);
+  return found == query.end() ? "" : found->second;
+}
+
+// A file of the dashboard; none where there is no such one.
+std::optional<HttpResponse> dashboard_file(std::string_view path) {
+  const std::string_view name = path == "/" ? "index.html" : path.substr(1);
+  const EmbeddedFile* file = embedded_file(name);
+  if (file == nullptr || name == description_file) {
+    return std::nullopt;
+  }
+  HttpResponse response;
+  response.type = file->type;
+  response.body = file->content;
+  response.headers.emplace_back("Cache-Control", "no-cache");
+  return response;
+}
+
+Result<WallTime> time_of(const Query& query, const std::string& name, WallTime otherwise) {
+  if (!query.contains(name)) {
+    return otherwise;
+  }
+  auto time = config::parse_time(value_of(query, name));
+  return time ? time : Error{fmt::format("'{}': {}", name, time.error().message)};
+}
+
+Result<HistoryQuery> history_query(const Query& query, WallTime now) {
+  HistoryQuery history{value_of(query, "station"), value_of(query, "probe"), now - 24h, now};
+  if (history.station.empty() || history.probe.empty()) {
+    return Error{"'station' and 'probe' are required; the probe 'salinity' is the combined value"};
+  }
+  const auto to = time_of(query, "to", now);
+  const auto from = time_of(query, "from", (to ? *to : now) - 24h);
+  if (!to || !from) {
+    return to ? from.error() : to.error();
+  }
+  history.from = *from;
+  history.to = *to;
+  if (history.from >= history.to || history.to - history.from > longest_history) {
+    return Error{"'from' must be before 'to', by 31 days at most"};
+  }
+  if (query.contains("every")) {
+    const auto every = config::parse_duration(value_of(query, "every"));
+    if (!every || *every < 1s) {
+      return Error{fmt::format("'every': {}", every ? "at least \"1 s\"" : every.error().message)};
+    }
+    history.every = *every;
+  }
+  history.every = std::max(history.every, (history.to - history.from) / most_readings);
+  return history;
+}
+
+HttpResponse history_response(const std::filesystem::path& data, const HistoryQuery& query) {
+  const auto rows = query_history(data, query);
+  if (!rows) {
+    return problem_response(500, rows.error().message);
+  }
+  if (!*rows) {
+    return problem_response(404, fmt::format("nothing is kept of a probe '{}' of station '{}'",
+                                             query.probe, query.station));
+  }
+  Json readings = Json::array();
+  for (const HistoryRow& row : **rows) {
+    readings.push_back(reading_view(row));
+  }
+  return json_response({{"station", query.station},
+                        {"probe", query.probe},
+                        {"from", iso_time(query.from)},
+                        {"to", iso_time(query.to)},
+                        {"every_s", seconds(query.every)},
+                        {"readings", readings}});
+}
+
+Result<RecordQuery> record_query(const Query& query) {
+  RecordQuery record{value_of(query, "station"), {}, usual_entries};
+  if (query.contains("kind")) {
+    record.kinds.push_back(value_of(query, "kind"));
+  }
+  if (query.contains("limit")) {
+    const std::string text = value_of(query, "limit");
+    const char* const end = text.data() + text.size();
+    const auto [read_to, failure] = std::from_chars(text.data(), end, record.limit);
+    if (failure != std::errc() || read_to != end || record.limit < 1 ||
+        record.limit > most_entries) {
+      return Error{fmt::format("'limit' must be a whole number from 1 to {}", most_entries)};
+    }
+  }
+  return record;
+}
+
+HttpResponse record_response(const std::filesystem::path& data, const RecordQuery& query) {
+  const auto rows = query_record(data, query);
+  if (!rows) {
+    return problem_response(500, rows.error().message);
+  }
+  Json entries = Json::array();
+  for (const RecordRow& row : *rows) {
+    entries.push_back(record_view(row));
+  }
+  return json_response({{"record", entries}});
+}
+
+}  // namespace
+
+HttpApi::HttpApi(HttpAccess access, std::vector<std::string> stations, std::filesystem::path data,
+                 HttpOutside outside)
+    : access_(std::move(access)),
+      stations_(std::move(stations)),
+      data_(std::move(data)),
+      outside_(std::move(outside)),
+      asked_(asked_at_once, asked_every) {}
+
+std::span<const HttpApi::Route> HttpApi::routes() {
+  static constexpr std::array all{
+      Route{"GET", "/api/v1/stations", Right::Read, &HttpApi::get_stations},
+      Route{"GET", "/api/v1/stations/{station}", Right::Read, &HttpApi::get_station},
+      Route{"POST", "/api/v1/requests", Right::Ask, &HttpApi::post_request},
+      Route{"GET", "/api/v1/record", Right::Read, &HttpApi::get_record},
+      Route{"GET", "/api/v1/readings", Right::Read, &HttpApi::get_readings},
+      Route{"GET", "/api/v1/stream", Right::Read, &HttpApi::get_stream},
+      Route{"GET", "/api/v1/openapi.json", Right::Anybody, &HttpApi::get_description},
+      Route{"GET", "/healthz", Right::Anybody, &HttpApi::get_health},
+      Route{"GET", "/metrics", Right::Read, &HttpApi::get_metrics},
+  };
+  return all;
+}
+
+void HttpApi::handle(const HttpRequest& request, Instant now, HttpAnswer answer) {
+  if (auto refused = access_.refuse_stranger(request)) {
+    return answer(std::move(*refused));
+  }
+  const auto query = request.query();
+  if (!query) {
+    return answer(problem_response(400, "the address's query cannot be read"));
+  }
+  const std::string_view method = request.method == "HEAD" ? "GET" : request.method;
+  std::vector<std::string_view> methods;
+  for (const Route& route : routes()) {
+    const auto part = free_part(route.path, request.path());
+    if (part && route.method == method) {
+      return run(route, {request, *query, *part, now, std::move(answer)});
+    }
+    if (part) {
+      methods.push_back(route.method);
+    }
+  }
+  auto file = dashboard_file(request.path());
+  if (file && method == "GET") {
+    return answer(std::move(*file));
+  }
+  if (file || !methods.empty()) {
+    HttpResponse refused = problem_response(405, "this address does not take this method");
+    refused.headers.emplace_back("Allow", file || methods.front() == "GET" ? "GET, HEAD" : "POST");
+    return answer(std::move(refused));
+  }
+  answer(problem_response(404, "there is nothing at this address"));
+}
+
+void HttpApi::run(const Route& route, const Call& call) {
+  auto refused = route.right == Right::Ask    ? access_.refuse_asker(call.request)
+                 : route.right == Right::Read ? access_.refuse_reader(call.request)
+                                              : std::nullopt;
+  if (refused) {
+    return call.answer(std::move(*refused));
+  }
+  // Nothing of this may be shown again when it is no longer so.
+  const HttpAnswer fresh = [answer = call.answer](HttpResponse response) {
+    response.headers.emplace_back("Cache-Control", "no-store");
+    answer(std::move(response));
+  };
+  (this->*route.run)({call.request, call.query, call.name, call.now, fresh});
+}
+
+bool HttpApi::knows(const std::string& station) const {
+  return std::find(stations_.begin(), stations_.end(), station) != stations_.end();
+}
+
+void HttpApi::ask_status(const std::string& station, Stations stations, HttpAnswer failed) {
+  if (!station.empty() && !knows(station)) {
+    return failed(problem_response(404, fmt::format("there is no station '{}': known are {}",
+                                                    station, fmt::join(stations_, ", "))));
+  }
+  const Json request = {{"do", "status"}, {"station", station}};
+  outside_.ask(
+      Origin::Local, dump(request),
+      [stations = std::move(stations), failed = std::move(failed)](const std::string& text) {
+        const Json status = Json::parse(text, nullptr, false);
+        if (status.is_object() && status.value("ok", false)) {
+          stations(status);
+        } else {
+          failed(problem_response(503, "the daemon has too much to do: ask again later"));
+        }
+      });
+}
+
+void HttpApi::get_stations(const Call& call) {
+  if (auto refused = refuse_other_parameters(call.query, {})) {
+    return call.answer(std::move(*refused));
+  }
+  ask_status(
+      "",
+      [answer = call.answer](const Json& status) {
+        answer(json_response({{"site", status.at("site")}, {"stations", status.at("stations")}}));
+      },
+      call.answer);
+}
+
+void HttpApi::get_station(const Call& call) {
+  if (auto refused = refuse_other_parameters(call.query, {})) {
+    return call.answer(std::move(*refused));
+  }
+  ask_status(
+      call.name,
+      [answer = call.answer](const Json& status) {
+        answer(json_response(status.at("stations").at(0)));
+      },
+      call.answer);
+}
+
+// S13: what a holder of the token may ask for is decided by the engine; a browser cannot send this
+// type from another origin without asking first, and nobody answers that question.
+void HttpApi::post_request(const Call& call) {
+  if (auto refused = refuse_other_parameters(call.query, {})) {
+    return call.answer(std::move(*refused));
+  }
+  const std::string_view type = call.request.header("content-type");
+  if (type.substr(0, type.find(';')) != "application/json") {
+    return call.answer(problem_response(415, "send the request as application/json"));
+  }
+  if (const auto parsed = parse_request(call.request.body); !parsed) {
+    return call.answer(problem_response(400, parsed.error().message));
+  }
+  if (!asked_.allows(call.now.mono)) {
+    HttpResponse refused = problem_response(429, "too many requests: ask again in a while");
+    refused.headers.emplace_back("Retry-After", "1");
+    return call.answer(std::move(refused));
+  }
+  outside_.ask(Origin::Token, call.request.body, [answer = call.answer](const std::string& text) {
+    const Json reply = Json::parse(text, nullptr, false);
+    if (!reply.is_object()) {
+      return answer(problem_response(500, "the daemon's answer cannot be read"));
+    }
+    if (reply.value("ok", false)) {
+      return answer(json_response(reply));
+    }
+    answer(problem_response(
+        409, reply.value("message", ""),
+        {{"id", reply.value("id", "")}, {"reasons", reply.value("reasons", Json::array())}}));
+  });
+}
+
+void HttpApi::look_up(std::function<HttpResponse()> work, const HttpAnswer& answer) {
+  if (!outside_.look_up(std::move(work), answer)) {
+    answer(problem_response(503, "too many look-ups wait: ask again later"));
+  }
+}
+
+void HttpApi::get_record(const Call& call) {
+  if (auto refused = refuse_other_parameters(call.query, {"station", "kind", "limit"})) {
+    return call.answer(std::move(*refused));
+  }
+  const auto query = record_query(call.query);
+  if (!query) {
+    return call.answer(problem_response(400, query.error().message));
+  }
+  look_up([data = data_, asked = *query] { return record_response(data, asked); }, call.answer);
+}
+
+void HttpApi::get_readings(const Call& call) {
+  if (auto refused =
+          refuse_other_parameters(call.query, {"station", "probe", "from", "to", "every"})) {
+    return call.answer(std::move(*refused));
+  }
+  const auto query = history_query(call.query, call.now.wall);
+  if (!query) {
+    return call.answer(problem_response(400, query.error().message));
+  }
+  look_up([data = data_, asked = *query] { return history_response(data, asked); }, call.answer);
+}
+
+void HttpApi::get_stream(const Call& call) {
+  if (auto refused = refuse_other_parameters(call.query, {"station"})) {
+    return call.answer(std::move(*refused));
+  }
+  if (streams_.size() >= most_streams) {
+    return call.answer(problem_response(503, "too many watch already: try again later"));
+  }
+  const std::string station = value_of(call.query, "station");
+  ask_status(
+      station,
+      [this, station, answer = call.answer](const Json& status) {
+        HttpResponse response;
+        response.type = "text/event-stream";
+        response.body = "retry: 2000\n\n";
+        for (const Json& view : status.at("stations")) {
+          response.body += station_event(dump(view));
+        }
+        response.opened = [this, station](std::shared_ptr<HttpStream> stream) {
+          streams_.add(std::move(stream), station);
+        };
+        answer(std::move(response));
+      },
+      call.answer);
+}
+
+void HttpApi::get_health(const Call& call) {
+  call.answer(json_response({{"status", "ok"}}));
+}
+
+void HttpApi::get_metrics(const Call& call) {
+  ask_status(
+      "",
+      [this, answer = call.answer](const Json& status) {
+        HttpResponse response;
+        response.type = openmetrics_type;
+        response.body = metrics_text(status.at("stations"), record_written_);
+        answer(std::move(response));
+      },
+      call.answer);
+}
+
+void HttpApi::get_description(const Call& call) {
+  HttpResponse response;
+  response.body = embedded_file(description_file)->content;
+  call.answer(std::move(response));
+}
+
+void HttpApi::tick(MonoTime now) {
+  if (streams_.size() == 0) {
+    return;
+  }
+  if (!heartbeat_ || now - *heartbeat_ >= heartbeat_every) {
+    heartbeat_ = now;
+    streams_.heartbeat();
+  }
+  if (refresh_after_ && now < *refresh_after_) {
+    return;
+  }
+  refresh_after_ = now + refresh_every;
+  ask_status(
+      "",
+      [this](const Json& status) {
+        for (const Json& view : status.at("stations")) {
+          streams_.tell(view.at("station").get<std::string>(), dump(view));
+        }
+      },
+      [](const HttpResponse&) {});
+}
+
+void HttpApi::station_changed(const std::string& station, const std::string& view) {
+  if (streams_.size() > 0) {
+    streams_.tell(station, view);
+  }
+}
+
+}  // namespace brinegate::daemon
