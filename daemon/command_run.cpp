@@ -26,10 +26,13 @@ std::string describe(const config::Site& site) {
   const auto count = [](std::size_t number, std::string_view one) {
     return fmt::format("{} {}{}", number, one, number == 1 ? "" : "s");
   };
-  return fmt::format("site {}: {}, {}, {}, data in {}", site.name,
+  const std::string http =
+      site.http ? fmt::format("HTTP on {} port {}", site.http->address, site.http->port)
+                : "no HTTP";
+  return fmt::format("site {}: {}, {}, {}, {}, data in {}", site.name,
                      count(site.stations.size(), "station"),
                      count(site.links.size(), "Modbus line"),
-                     site.mqtt ? "broker " + site.mqtt->broker : "no broker", site.data);
+                     site.mqtt ? "broker " + site.mqtt->broker : "no broker", http, site.data);
 }
 
 }  // namespace

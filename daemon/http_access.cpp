@@ -23,10 +23,11 @@ constexpr std::size_t longest_token = 256;
 
 // "cellar.example" of "cellar.example:8480", "::1" of "[::1]:8480".
 std::string host_of(std::string_view authority) {
-  const bool is_bracketed = authority.starts_with('[');
-  std::string host(is_bracketed
-                       ? authority.substr(1, std::max(authority.find(']'), std::size_t{1}) - 1)
-                       : authority.substr(0, authority.find(':')));
+  const std::size_t bracket = authority.find(']');
+  if (authority.starts_with('[')) {
+    return std::string(authority.substr(1, bracket == authority.npos ? 0 : bracket - 1));
+  }
+  std::string host(authority.substr(0, authority.find(':')));
   std::transform(host.begin(), host.end(), host.begin(),
                  [](unsigned char c) { return static_cast<char>(std::tolower(c)); });
   return host;

@@ -61,6 +61,28 @@ TEST(S13, WhatNamesAProfileOrSilencesAnAlarmCannotComeFromTheNetwork) {
   }
 }
 
+TEST(S13, AHolderOfTheTokenMovesNoProbeAndMakesNoWrongDoseLookRight) {
+  BenchEngine bench;
+  bench.pass(30s);
+  for (const char* payload :
+       {R"({"id":"1","station":"mixer","do":"calibrate","probe":"cell_a","standard":"53 mS/cm"})",
+        R"({"id":"2","station":"mixer","do":"verify","probe":"cell_a","shows":"53 mS/cm"})",
+        R"({"id":"3","station":"mixer","do":"note","salt_total":"7 kg"})",
+        R"({"id":"4","station":"mixer","do":"begin","lot":"H-2291","dry_fraction":0.9})",
+        R"({"id":"5","station":"mixer","do":"begin","lot":"H-2291","salt_factor":1.05,)"
+        R"("salt_factor_uncertainty":0.01})"}) {
+    const auto answer = bench.request(payload, Origin::Token);
+    EXPECT_FALSE(answer["ok"]) << payload;
+    EXPECT_NE(answer["message"].get<std::string>().find("machine itself"), std::string::npos);
+  }
+  EXPECT_FALSE(bench.request(R"({"station":"mixer","do":"abandon"})", Origin::Token)["ok"]);
+  const char* begin = R"({"id":"6","station":"mixer","do":"begin","lot":"H-2291"})";
+  EXPECT_TRUE(bench.request(begin, Origin::Token)["ok"]);
+  const char* change = R"({"id":"7","station":"mixer","do":"change","volume":"4 L"})";
+  EXPECT_FALSE(bench.request(change, Origin::Token)["ok"]);
+  EXPECT_TRUE(bench.request(R"({"id":"8","station":"mixer","do":"abandon"})", Origin::Token)["ok"]);
+}
+
 TEST(S13, MalformedRequestsGetAClearErrorAndChangeNothing) {
   BenchEngine bench;
   bench.prove();

@@ -113,7 +113,7 @@ def write_toml(configuration):
                 if isinstance(value, dict):
                     lines.append(f"\n[{name}{key}]")
                     above = name.split(".")
-                    leaf = (key in ("mqtt", "pump") or above[0] in ("link", "profile")
+                    leaf = (key in ("mqtt", "http", "pump") or above[0] in ("link", "profile")
                             or above[-2:-1] == ["probe"])
                     table(f"{name}{key}.", value, 0 if leaf else 1)
 
