@@ -1,0 +1,132 @@
+// SPDX-License-Identifier: Apache-2.0
+// One station's sheet: the gate and why, the checks line by line, the course, the batch's facts.
+
+import { Course } from "./course.js";
+import { clock, mass, number, share, span } from "./words.js";
+
+const marks = { met: "✓", waiting: "…", violated: "✕" };
+
+export function element(tag, content = "", attributes = {}) {
+  const made = document.createElement(tag);
+  made.append(...[content].flat());
+  for (const [name, value] of Object.entries(attributes)) made.setAttribute(name, value);
+  return made;
+}
+
+// Leaves what has not changed alone, so that nothing read or selected is lost.
+function fill(parent, children) {
+  const before = parent.innerHTML;
+  const holder = document.createElement(parent.tagName);
+  holder.append(...children);
+  if (holder.innerHTML !== before) parent.replaceChildren(...holder.childNodes);
+}
+
+export class Sheet {
+  constructor(name) {
+    this.root = document.getElementById("sheet").content.cloneNode(true).firstElementChild;
+    this.root.id = `station-${name}`;
+    this.find(".name").textContent = name;
+    this.course = new Course(name, this.find("figure"));
+  }
+
+  find(selector) {
+    return this.root.querySelector(selector);
+  }
+
+  show(view) {
+    const word = view.gate === "open" ? "Open" : "Shut";
+    const gate = this.find(".gate");
+    if (gate.textContent !== word) gate.textContent = word;
+    gate.classList.toggle("open", view.gate === "open");
+    this.find(".headline span").textContent = view.headline.replace(/^(Open|Shut): /, "");
+    this.find(".phase").textContent = view.batch ? `Batch ${view.phase}` : "No batch";
+    fill(this.find(".advice"), view.advice.map((each) => element("li", each.sentence)));
+    this.showAlarms(view.alarms);
+    this.showChecks(view);
+    fill(this.find(".batch"), batchFacts(view));
+    fill(this.find(".readings tbody"), Object.entries(view.readings).map(readingRow));
+    this.course.take(view);
+  }
+
+  showAlarms(alarms) {
+    this.find(".alarms").hidden = alarms.length === 0;
+    fill(this.find(".alarms ul"), alarms.map((alarm) => element("li", [
+      element("strong", `${alarm.cause} `), `${alarm.consequence} ${alarm.action} `,
+      element("span", `(${alarm.state})`),
+    ])));
+  }
+
+  showChecks(view) {
+    const asked = view.checks.filter((check) => check.verdict !== "not asked");
+    fill(this.find(".checks tbody"), asked.flatMap((check) => checkRows(check, Date.parse(view.at))));
+    const others = view.checks.filter((check) => check.verdict === "not asked");
+    this.find(".not-asked").textContent = others.length
+      ? `Not asked of this station now: ${others.map((check) => check.title.toLowerCase()).join(", ")}.`
+      : "";
+  }
+
+  setOld(isOld) {
+    this.root.classList.toggle("old", isOld);
+  }
+}
+
+function checkRows(check, at) {
+  const isWhyNeeded = check.verdict !== "met" || (!check.needed && !check.measured);
+  const since = new Date(at - check.since_s * 1000);
+  const line = element("tr", [
+    element("td", [
+      element("span", marks[check.verdict], { class: "mark", "aria-hidden": "true" }),
+      element("span", check.verdict, { class: "word" }),
+    ]),
+    element("th", check.title, { scope: "row" }),
+    element("td", check.needed, { "data-label": "needed" }),
+    element("td", check.measured, { "data-label": "measured" }),
+    element("td", clock(since), { "data-label": "since" }),
+  ], { class: check.verdict });
+  if (!isWhyNeeded || check.verdict === "met") return [line];
+  line.classList.add("before-why");
+  const why = element("tr", [element("td"), element("td", check.sentence, { colspan: "4" })],
+    { class: "why" });
+  return [line, why];
+}
+
+function batchFacts({ batch, change, permit, volume_l: volume, temperature_c: temperature }) {
+  const facts = [
+    ["Volume now", `${number(volume, 1)} L`],
+    ["Temperature now", `${number(temperature, 2)} °C`],
+  ];
+  if (batch) {
+    facts.push(
+      ["Batch", batch.id], ["Lot", batch.lot], ["Profile", batch.profile],
+      ["Begun", clock(new Date(batch.begun))],
+      ["Salt", batch.salt_g == null ? "not noted" : mass(batch.salt_g)],
+      ["Circulated", span(batch.circulated_s)],
+      ["Drawn", `${number(batch.drawn_l, 1)} L`],
+    );
+    if (batch.proof) {
+      facts.push(["Proven", clock(new Date(batch.proof.at))],
+        ["Proof", `${number(batch.proof.salinity_g_kg, 2)} ppt; ${share(batch.proof.risk)} risk of ` +
+          `being out of tolerance; ${batch.proof.says}`]);
+    }
+  }
+  if (permit) facts.push(["Permit", `${permit.id} for ${number(permit.volume_l, 1)} L`]);
+  if (change) {
+    facts.push(["Change", `${number(change.drawn_l, 1)} L of ${number(change.asked_l, 1)} L`]);
+  }
+  return facts.flatMap(([name, value]) => [element("dt", name), element("dd", value)]);
+}
+
+const decimals = { "mS/cm": 2, PSU: 2, C: 2, L: 1, "L/min": 1 };
+const units = { C: "°C" };
+
+function readingRow([probe, reading]) {
+  const value = reading.value == null ? "nothing"
+    : reading.unit === "" ? number(reading.value, 4).replace(/\.?0+$/, "")
+      : `${number(reading.value, decimals[reading.unit] ?? 2)} ${units[reading.unit] ?? reading.unit}`;
+  const notes = [reading.reason === "none" ? reading.quality : `${reading.quality}: ${reading.reason}`];
+  if (reading.simulated) notes.push("simulated");
+  if (reading.verified === false) notes.push("to be verified");
+  return element("tr", [
+    element("th", probe, { scope: "row" }), element("td", value), element("td", notes.join(", ")),
+  ], { class: reading.quality === "good" ? "" : "violated" });
+}

@@ -1,0 +1,29 @@
+// SPDX-License-Identifier: Apache-2.0
+// Numbers and times as people read them.
+
+const pptOfPsu = 35.16504 / 35; // reference salinity in g/kg of a practical salinity (TEOS-10)
+
+export const ppt = (psu) => psu * pptOfPsu;
+export const number = (value, decimals) => (value == null ? "not known" : value.toFixed(decimals));
+
+// A clock time today, else with its day.
+export function clock(date) {
+  const time = date.toLocaleTimeString([], { hour: "2-digit", minute: "2-digit" });
+  const isToday = date.toDateString() === new Date().toDateString();
+  return isToday ? time : `${date.toLocaleDateString([], { day: "numeric", month: "short" })}, ${time}`;
+}
+
+export function span(seconds) {
+  if (seconds < 90) return `${Math.round(seconds)} s`;
+  if (seconds < 90 * 60) return `${Math.round(seconds / 60)} min`;
+  if (seconds < 36 * 3600) return `${(seconds / 3600).toFixed(1)} h`;
+  return `${(seconds / 86400).toFixed(1)} d`;
+}
+
+export function mass(grams) {
+  return grams < 1000 ? `${grams.toFixed(0)} g` : `${(grams / 1000).toFixed(3)} kg`;
+}
+
+export function share(fraction) {
+  return `${Number((100 * fraction).toPrecision(2))} %`;
+}
