@@ -40,6 +40,13 @@ std::string_view title_of(unsigned status) {
   return found == titles.end() ? "Error" : found->title;
 }
 
+// As browsers write a form's values: a space is a +.
+std::optional<std::string> form_decoded(std::string_view text) {
+  std::string spaced(text);
+  std::replace(spaced.begin(), spaced.end(), '+', ' ');
+  return percent_decoded(spaced);
+}
+
 }  // namespace
 
 std::string_view HttpRequest::header(const std::string& lower_case_name) const {
@@ -58,8 +65,8 @@ std::optional<std::map<std::string, std::string>> HttpRequest::query() const {
     rest.remove_prefix(1);  // the '?' or '&'
     const std::string_view pair = rest.substr(0, rest.find('&'));
     const std::size_t equals = std::min(pair.find('='), pair.size());
-    const auto name = percent_decoded(pair.substr(0, equals));
-    const auto value = percent_decoded(pair.substr(std::min(equals + 1, pair.size())));
+    const auto name = form_decoded(pair.substr(0, equals));
+    const auto value = form_decoded(pair.substr(std::min(equals + 1, pair.size())));
     if (!name || !value || !values.emplace(*name, *value).second) {
       return std::nullopt;
     }

@@ -25,6 +25,9 @@ data = "{folder}/data"
 [mqtt]
 broker = "mqtt://127.0.0.1:{mqtt_port}"
 
+[http]
+listen = "127.0.0.1:{http_port}"
+
 [link.rack]
 address = "modbus-tcp://127.0.0.1:{modbus_port}"
 simulated = true
@@ -88,9 +91,13 @@ no_flow_after = "15 s"
 """
 
 
-def free_port():
+def free_port(wish=0):
+    """This one, or another where it is taken."""
     with socket.socket() as probe:
-        probe.bind(("127.0.0.1", 0))
+        try:
+            probe.bind(("127.0.0.1", wish))
+        except OSError:
+            return free_port()
         return probe.getsockname()[1]
 
 
@@ -189,7 +196,7 @@ class Demonstration:
         self.screen = Screen()
 
     def start(self):
-        mqtt_port, modbus_port = free_port(), free_port()
+        mqtt_port, modbus_port, http_port = free_port(), free_port(), free_port(8480)
         broker = self.folder / "mosquitto.conf"
         broker.write_text(
             f"listener {mqtt_port} 127.0.0.1\nallow_anonymous true\npersistence false\n"
@@ -208,13 +215,15 @@ class Demonstration:
         self.rig("heater 25 C")
         self.configuration.write_text(
             CONFIGURATION.format(folder=self.folder, mqtt_port=mqtt_port, modbus_port=modbus_port,
-                                 speed=SPEED)
+                                 http_port=http_port, speed=SPEED)
         )
         self.spawn("daemon", [self.brinegate, "run", "--config", str(self.configuration)])
         socket_path = self.folder / "data" / "brinegate.sock"
         self.until(socket_path.exists, 10, "the daemon did not start")
         print("A rig with real Modbus TCP and a real MQTT broker runs, and the daemon on it.")
-        print(f"Everything is invented; the water runs {SPEED} times as fast as the clock.\n")
+        print(f"Everything is invented; the water runs {SPEED} times as fast as the clock.")
+        self.dashboard = f"http://127.0.0.1:{http_port}/"
+        print(f"Its dashboard: {self.dashboard}\n")
 
     def spawn(self, name, command):
         log = open(self.folder / f"{name}.log", "wb")
@@ -320,6 +329,7 @@ class Demonstration:
 
     def farewell(self):
         print("\nLook around while it runs (Ctrl-C ends everything):")
+        print(f"  {self.dashboard}")
         print(f"  export BRINEGATE_CONFIG={self.configuration}")
         print(f"  {self.brinegate} status")
         print(f"  {self.brinegate} batch list")

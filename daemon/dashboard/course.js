@@ -3,7 +3,7 @@
 // dashed line in its fan, what is wanted as a ruled band.
 
 import { getJson } from "./stream.js";
-import { clock, number, ppt, span } from "./words.js";
+import { clock, ppt, quantity, span } from "./words.js";
 
 const longestS = 12 * 3600;
 const shortestS = 5 * 60;
@@ -105,7 +105,10 @@ export class Course {
       height: 260,
       legend: { show: false },
       cursor: { show: false },
-      scales: { y: { range: (_, low, high) => rangeAround(low, high, band) } },
+      scales: {
+        x: { range: (_, first, last) => [first, Math.max(last, first + shortestS)] },
+        y: { range: (_, low, high) => rangeAround(low, high, band) },
+      },
       axes: [axis, { ...axis, size: 52, values: (_, ticks) => ticks.map((tick) => `${tick}`) }],
       series: [{}, line(), line({ dash: [6, 5] }), line({ width: 0 }), line({ width: 0 })],
       bands: [{ series: [4, 3], fill: color("--water-wash") }],
@@ -118,16 +121,19 @@ export class Course {
     const parts = [];
     if (salinity) {
       const half = coverage95 * salinity.standard_uncertainty_g_kg;
-      parts.push(`Now ${number(salinity.reference_salinity_g_kg, 2)} ± ${number(half, 2)} ppt.`);
+      parts.push(`Now ${around(salinity.reference_salinity_g_kg, half)}.`);
     } else {
       parts.push("The salinity is not known now.");
     }
-    if (band) parts.push(`Wanted, between the rules: ${number(band.low, 1)} to ${number(band.high, 1)} ppt.`);
+    if (band) {
+      const [low, high] = [band.low.toFixed(1), quantity(band.high, 1, "ppt")];
+      parts.push(`Wanted, between the rules: ${low} to ${high}.`);
+    }
     if (future.length) {
       const half = coverage95 * forecast.final_uncertainty_g_kg;
       const [low, high] = [forecast.time_left_low_s, forecast.time_left_high_s].map(span);
-      parts.push(`Expected, dashed in its 95 % fan: ${number(forecast.final_g_kg, 2)} ± ` +
-        `${number(half, 2)} ppt in ${low === high ? low : `${low} to ${high}`}.`);
+      parts.push(`Expected, dashed in its 95 % fan: ${around(forecast.final_g_kg, half)} in ` +
+        `${low === high ? low : `${low} to ${high}`}.`);
     }
     const text = parts.join(" ");
     if (this.caption.textContent !== text) this.caption.textContent = text;
@@ -136,7 +142,10 @@ export class Course {
   }
 }
 
-// The band in view, unless the water is far from it; then from the water to the band all the same.
+function around(value, half) {
+  return `${value.toFixed(2)} ± ${quantity(half, 2, "ppt")}`;
+}
+
 function rangeAround(low, high, band) {
   const values = [low, high, band?.low, band?.high].filter((value) => value != null);
   const [bottom, top] = [Math.min(...values), Math.max(...values)];
@@ -161,6 +170,7 @@ function drawBand(plot, band, color, font) {
   }
   context.font = font.replace(/^(\d+)/, (size) => size * devicePixelRatio);
   context.fillStyle = color("--band-edge");
+  context.textAlign = "left";
   context.textBaseline = "top";
   context.fillText("wanted", left + 6 * devicePixelRatio, top + 4 * devicePixelRatio);
   context.restore();

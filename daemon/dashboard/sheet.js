@@ -2,7 +2,7 @@
 // One station's sheet: the gate and why, the checks line by line, the course, the batch's facts.
 
 import { Course } from "./course.js";
-import { clock, mass, number, share, span } from "./words.js";
+import { clock, mass, quantity, share, span } from "./words.js";
 
 const marks = { met: "✓", waiting: "…", violated: "✕" };
 
@@ -40,7 +40,8 @@ export class Sheet {
     gate.classList.toggle("open", view.gate === "open");
     this.find(".headline span").textContent = view.headline.replace(/^(Open|Shut): /, "");
     this.find(".phase").textContent = view.batch ? `Batch ${view.phase}` : "No batch";
-    fill(this.find(".advice"), view.advice.map((each) => element("li", each.sentence)));
+    const advice = view.advice.filter((each) => !view.headline.includes(each.sentence));
+    fill(this.find(".advice"), advice.map((each) => element("li", each.sentence)));
     this.showAlarms(view.alarms);
     this.showChecks(view);
     fill(this.find(".batch"), batchFacts(view));
@@ -85,15 +86,14 @@ function checkRows(check, at) {
   ], { class: check.verdict });
   if (!isWhyNeeded || check.verdict === "met") return [line];
   line.classList.add("before-why");
-  const why = element("tr", [element("td"), element("td", check.sentence, { colspan: "4" })],
+  const why = element("tr", [element("td"), element("td", element("span", check.sentence), { colspan: "4" })],
     { class: "why" });
   return [line, why];
 }
 
 function batchFacts({ batch, change, permit, volume_l: volume, temperature_c: temperature }) {
   const facts = [
-    ["Volume now", `${number(volume, 1)} L`],
-    ["Temperature now", `${number(temperature, 2)} °C`],
+    ["Volume now", quantity(volume, 1, "L")], ["Temperature now", quantity(temperature, 2, "°C")],
   ];
   if (batch) {
     facts.push(
@@ -101,17 +101,18 @@ function batchFacts({ batch, change, permit, volume_l: volume, temperature_c: te
       ["Begun", clock(new Date(batch.begun))],
       ["Salt", batch.salt_g == null ? "not noted" : mass(batch.salt_g)],
       ["Circulated", span(batch.circulated_s)],
-      ["Drawn", `${number(batch.drawn_l, 1)} L`],
+      ["Drawn", quantity(batch.drawn_l, 1, "L")],
     );
     if (batch.proof) {
       facts.push(["Proven", clock(new Date(batch.proof.at))],
-        ["Proof", `${number(batch.proof.salinity_g_kg, 2)} ppt; ${share(batch.proof.risk)} risk of ` +
+        ["Proof", `${quantity(batch.proof.salinity_g_kg, 2, "ppt")}; ${share(batch.proof.risk)} risk of ` +
           `being out of tolerance; ${batch.proof.says}`]);
     }
   }
-  if (permit) facts.push(["Permit", `${permit.id} for ${number(permit.volume_l, 1)} L`]);
+  if (permit) facts.push(["Permit", `${permit.id} for ${quantity(permit.volume_l, 1, "L")}`]);
   if (change) {
-    facts.push(["Change", `${number(change.drawn_l, 1)} L of ${number(change.asked_l, 1)} L`]);
+    const [drawn, asked] = [change.drawn_l, change.asked_l].map((l) => quantity(l, 1, "L"));
+    facts.push(["Change", `${drawn} of ${asked}`]);
   }
   return facts.flatMap(([name, value]) => [element("dt", name), element("dd", value)]);
 }
@@ -120,9 +121,8 @@ const decimals = { "mS/cm": 2, PSU: 2, C: 2, L: 1, "L/min": 1 };
 const units = { C: "°C" };
 
 function readingRow([probe, reading]) {
-  const value = reading.value == null ? "nothing"
-    : reading.unit === "" ? number(reading.value, 4).replace(/\.?0+$/, "")
-      : `${number(reading.value, decimals[reading.unit] ?? 2)} ${units[reading.unit] ?? reading.unit}`;
+  const value = reading.unit === "" && reading.value != null ? `${reading.value}`
+    : quantity(reading.value, decimals[reading.unit] ?? 2, units[reading.unit] ?? reading.unit);
   const notes = [reading.reason === "none" ? reading.quality : `${reading.quality}: ${reading.reason}`];
   if (reading.simulated) notes.push("simulated");
   if (reading.verified === false) notes.push("to be verified");

@@ -4,7 +4,10 @@
 const pptOfPsu = 35.16504 / 35; // reference salinity in g/kg of a practical salinity (TEOS-10)
 
 export const ppt = (psu) => psu * pptOfPsu;
-export const number = (value, decimals) => (value == null ? "not known" : value.toFixed(decimals));
+
+export function quantity(value, decimals, unit) {
+  return value == null ? "not known" : `${value.toFixed(decimals)} ${unit}`;
+}
 
 // A clock time today, else with its day.
 export function clock(date) {

@@ -284,7 +284,7 @@ TEST_F(HttpApiTest, TellsTheRecordAndTheHistory) {
       body_of(get(cell + "&from=2026-09-21T14:00&to=2026-09-21T15:00")).at("readings").at(1);
   EXPECT_EQ(bad.at("quality"), "bad");
   EXPECT_TRUE(bad.at("value").is_null());
-  const Json hour = body_of(get(cell + "&every=1%20h")).at("readings").at(0);
+  const Json hour = body_of(get(cell + "&every=1+h")).at("readings").at(0);
   EXPECT_EQ(hour.at("low"), 34.0);
   EXPECT_EQ(hour.at("high"), 35.5);
   EXPECT_NEAR(hour.at("value").get<double>(), 104.5 / 3.0, 1e-4);
