@@ -300,7 +300,7 @@ std::string tanks_text(const Json& view) {
 
 std::string tank_text(const Json& view, Glyphs glyphs) {
   std::string text =
-      fmt::format("{}: {:g} L at {} and {:g} °C; {} tests, {} changes\n\n", text_of(view, "tank"),
+      fmt::format("{}: {:g} L at {} and {:g} °C; tests: {}, changes: {}\n\n", text_of(view, "tank"),
                   view.value("volume_l", 0.0), salinity_text(member(view, "at")),
                   view.value("temperature_c", 0.0), view.value("tests", std::size_t{0}),
                   view.value("changes", std::size_t{0}));

@@ -18,6 +18,7 @@ namespace {
 // At either end of the scale, for the arrow and the letters that are off it.
 constexpr int margin = 4;
 constexpr int widest_scale = 28;
+constexpr int readable_scale = 20;  // below it the numbers of what is wanted give way first
 constexpr int narrowest_scale = 8;
 constexpr std::string_view wanted_heading = "wanted";
 
@@ -60,10 +61,14 @@ Layout layout_of(const std::vector<StripGroup>& groups, std::size_t letters) {
       for (const StripMark& mark : strip.marks)
         layout.number = std::max(layout.number, columns_of(mark.number));
     }
-  const std::size_t others = layout.name + 1 + 2 * margin + letters * (layout.number + 1) +
-                             (layout.wanted > 0 ? layout.wanted + 1 : 0) + 1 + unit;
-  layout.scale = std::clamp(static_cast<int>(terminal_columns) - static_cast<int>(others),
-                            narrowest_scale, widest_scale);
+  const auto room = [&] {
+    const std::size_t others = layout.name + 1 + 2 * margin + letters * (layout.number + 1) +
+                               (layout.wanted > 0 ? layout.wanted + 1 : 0) + 1 + unit;
+    return static_cast<int>(terminal_columns) - static_cast<int>(others);
+  };
+  if (room() < readable_scale)
+    layout.wanted = 0;
+  layout.scale = std::clamp(room(), narrowest_scale, widest_scale);
   return layout;
 }
 

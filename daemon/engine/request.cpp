@@ -21,6 +21,7 @@ namespace {
 using nlohmann::json;
 
 constexpr int deepest_request = 16;
+constexpr std::size_t most_compared = 50;
 
 // The members of a request, each asked for once; what remains unasked is unknown and refused.
 class Members {
@@ -231,6 +232,8 @@ AskLot read_lot_question(Members& members) {
 AskComparison read_comparison(Members& members) {
   AskComparison asked{members.texts("lots"), members.text("tank"),
                       members.quantity("salinity", config::parse_salinity)};
+  if (asked.lots.size() > most_compared)
+    members.fail(fmt::format("'lots': at most {} stand side by side", most_compared));
   if (asked.lots.empty())
     members.fail("'lots' is missing: write \"lots\": [\"H-2291\", \"H-2304\"]");
   return asked;

@@ -1,7 +1,10 @@
 // SPDX-License-Identifier: Apache-2.0
 #include "daemon/engine/tank_view.h"
 
+#include <algorithm>
+#include <cstdint>
 #include <string>
+#include <utility>
 
 #include <nlohmann/json.hpp>
 
@@ -15,6 +18,10 @@ namespace brinegate::daemon {
 namespace {
 
 using config::WaterOfSample;
+
+// The daemon answers between two looks at its pump: what it says stays small.
+constexpr int longest_course = 60;
+constexpr std::size_t most_lots_opened = 50;
 
 // In the row's unit a day, or the share a day.
 Json consumption_view(const Consumption& c, Analyte analyte, const WaterOfSample& water) {
@@ -52,21 +59,36 @@ Json natural_view(const AnalyteRow& row, const Tank& tank) {
                      config::water_of(tank));
 }
 
-Json course_view(const std::vector<ExchangePoint>& course, Analyte analyte,
-                 const WaterOfSample& water) {
-  Json points = Json::array();
-  for (const ExchangePoint& point : course)
-    points.push_back({{"before", content_view(point.before, analyte, water)},
-                      {"after", content_view(point.after, analyte, water)}});
-  return points;
-}
-
 // With the interval of 95 % of what has not come yet.
 Json foretold_view(const CensoredValue& content, Analyte analyte, const WaterOfSample& water) {
   Json view = content_view(content, analyte, water);
   view["at_least"] = number_view(content.at_least(), analyte, water);
   view["at_most"] = number_view(content.at_most(), analyte, water);
   return view;
+}
+
+// Numbers alone: there are many of them.
+Json point_view(const CensoredValue& content, Analyte analyte, const WaterOfSample& water) {
+  return {{"low", number_view(content.low, analyte, water)},
+          {"high", number_view(content.high, analyte, water)},
+          {"at_least", number_view(content.at_least(), analyte, water)},
+          {"at_most", number_view(content.at_most(), analyte, water)}};
+}
+
+// Every change of a short plan, as many evenly spaced ones of a long one; always the last.
+Json course_view(const TankContent& start, const CensoredValue& new_water, const ChangePlan& plan,
+                 Analyte analyte, const WaterOfSample& water) {
+  Json points = Json::array();
+  const int shown = std::min(plan.changes, longest_course);
+  for (int i = 1; i <= shown; ++i) {
+    ChangePlan until = plan;
+    until.changes = static_cast<int>(std::int64_t{plan.changes} * i / shown);
+    const auto point = after_changes(start.content, new_water, start.consumption, until);
+    points.push_back({{"change", until.changes},
+                      {"before", point_view(point.before, analyte, water)},
+                      {"after", point_view(point.after, analyte, water)}});
+  }
+  return points;
 }
 
 Json foretold_row(const AnalyteRow& each, const Tank& tank, const TankContent& start,
@@ -84,8 +106,7 @@ Json foretold_row(const AnalyteRow& each, const Tank& tank, const TankContent& s
   row["after"] = foretold_view(end.after, analyte, water);
   row["tends_to"] = foretold_view(tends_to.after, analyte, water);
   row["consumption"] = consumption_view(start.consumption, analyte, water);
-  row["course"] =
-      course_view(course(start.content, new_water, start.consumption, plan), analyte, water);
+  row["course"] = course_view(start, new_water, plan, analyte, water);
   if (!wanted)
     return row;
   const InRange until = changes_until(wanted->range.low, wanted->range.high, start.content,
@@ -123,16 +144,9 @@ Json ranked_analytes(const Tank& tank, const Lot& lot, const Ranking& ranking,
   return rows;
 }
 
-Json ranked_view(const RankedLot& ranked, const Ranking& ranking, const Tank& tank,
-                 std::span<const Lot> lots, const ChangePlan& plan, WallTime now) {
-  const Lot& lot = lots[ranked.lot];
-  const Lot& best = lots[ranking.lots.front().lot];
+Json costs_view(const Tank& tank, const Lot& lot, const Lot& best, const Ranking& ranking,
+                const ChangePlan& plan, WallTime now) {
   const WaterOfSample new_water{plan.salinity, tank.temperature, false};
-  Json vetoes = Json::array();
-  for (const Veto& veto : ranked.vetoes)
-    vetoes.push_back({{"reason", config::word(veto.reason)},
-                      {"analyte", veto.analyte ? Json(analyte_row(*veto.analyte).symbol) : Json()},
-                      {"sentence", config::sentence(veto, lot, tank)}});
   Json costs = Json::array();
   for (const Deciding& each : what_decides(tank, lot, best, ranking.decided_by, plan, now))
     costs.push_back({{"analyte", analyte_row(each.analyte).symbol},
@@ -141,6 +155,15 @@ Json ranked_view(const RankedLot& ranked, const Ranking& ranking, const Tank& ta
                      {"new_water", number_view(each.new_water, each.analyte, new_water)},
                      {"would_need", number_view(each.would_need, each.analyte, new_water)},
                      {"sentence", config::sentence(each, tank, plan)}});
+  return costs;
+}
+
+Json ranked_view(const RankedLot& ranked, const Lot& lot, const Tank& tank) {
+  Json vetoes = Json::array();
+  for (const Veto& veto : ranked.vetoes)
+    vetoes.push_back({{"reason", config::word(veto.reason)},
+                      {"analyte", veto.analyte ? Json(analyte_row(*veto.analyte).symbol) : Json()},
+                      {"sentence", config::sentence(veto, lot, tank)}});
   return {{"lot", lot.name},
           {"version", lot.version > 0 ? Json(lot.version) : Json()},
           {"salt", lot.salt},
@@ -148,9 +171,7 @@ Json ranked_view(const RankedLot& ranked, const Ranking& ranking, const Tank& ta
           {"score", rounded(ranked.score, 4)},
           {"standard_uncertainty", rounded(ranked.standard_uncertainty, 4)},
           {"ties_with_first", ranked.ties_with_first},
-          {"vetoes", vetoes},
-          {"costs", costs},
-          {"analytes", ranked_analytes(tank, lot, ranking, plan, now)}};
+          {"vetoes", vetoes}};
 }
 
 }  // namespace
@@ -230,8 +251,15 @@ Json forecast_view(const Tank& tank, const Lot& lot, const ChangePlan& plan, Wal
 Json rank_view(const Tank& tank, std::span<const Lot> lots, const ChangePlan& plan, WallTime now) {
   const Ranking ranking = rank_lots(tank, lots, plan, now);
   Json ranked = Json::array();
-  for (const RankedLot& each : ranking.lots)
-    ranked.push_back(ranked_view(each, ranking, tank, lots, plan, now));
+  for (const RankedLot& each : ranking.lots) {
+    const Lot& lot = lots[each.lot];
+    Json view = ranked_view(each, lot, tank);
+    if (ranked.size() < most_lots_opened) {
+      view["costs"] = costs_view(tank, lot, lots[ranking.lots.front().lot], ranking, plan, now);
+      view["analytes"] = ranked_analytes(tank, lot, ranking, plan, now);
+    }
+    ranked.push_back(std::move(view));
+  }
   return {{"tank", tank.name},
           {"plan", plan_view(plan)},
           {"at", iso_time(now)},

@@ -24,15 +24,17 @@ Json tank_view(const Tank& tank, WallTime now);
 // "temperature_c", "shown"}
 Json plan_view(const ChangePlan& plan);
 
-// What the plan with this lot makes of each analyte: now, after each change ("course", "before" and
-// "after"), in the end and for ever ("tends_to"); how many changes until it is in the wanted range
+// What the plan with this lot makes of each analyte: now, in the end and for ever ("tends_to");
+// after each change of up to 60, evenly spaced ones of more ("course": "change", its number, and
+// "before" and "after" with "low", "high" and their 95 % interval "at_least" to "at_most"); how
+// many changes until it is in the wanted range
 // ("changes_until": null: never; "surely_until": the 95 % interval) in a sentence; and what one
 // change moves against the tank's limits ("steps"). What cannot be foretold is in "not_tested" and
 // "not_in_lot".
 Json forecast_view(const Tank& tank, const Lot& lot, const ChangePlan& plan, WallTime now);
 
-// The lots, best first, each with its score, vetoes, all analytes ("analytes") and what would make
-// it as good as the first ("costs").
+// The lots, best first, each with its score and vetoes, and the first 50 with all analytes
+// ("analytes") and what would make them as good as the first ("costs").
 Json rank_view(const Tank& tank, std::span<const Lot> lots, const ChangePlan& plan, WallTime now);
 
 // The latest test against what was foretold of it.
