@@ -18,6 +18,7 @@ namespace brinegate::config {
 namespace {
 
 constexpr std::size_t deepest = 8;
+constexpr std::size_t most_nodes = 5000;
 
 // An iterator that tells how far the parser has read: the library gives no places of its own.
 class Cursor {
@@ -134,13 +135,18 @@ class TreeBuilder {
  private:
   template <class T>
   bool add(T value, std::size_t begin) {
-    place(std::move(value), begin);
-    return true;
+    return place(std::move(value), begin) != nullptr;
   }
 
   template <class T>
   Node* place(T value, std::size_t begin) {
     Node node{places_.of(begin), std::move(value)};
+    if (++nodes_ > most_nodes) {
+      problems_.error(
+          node.at,
+          fmt::format("here begins more than {} values: this is something else", most_nodes));
+      return nullptr;
+    }
     if (open_.empty()) {
       root_ = std::move(node);
       return &root_;
@@ -163,7 +169,7 @@ class TreeBuilder {
     }
     open_.push_back(place(std::move(empty), begin));
     keys_.emplace_back();
-    return true;
+    return open_.back() != nullptr;
   }
   bool close() {
     open_.pop_back();
@@ -205,6 +211,7 @@ class TreeBuilder {
   Places places_;
   Problems& problems_;
   Node root_;
+  std::size_t nodes_ = 0;
   std::vector<Node*> open_;
   std::vector<std::map<std::string, int>> keys_;
 };

@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: Apache-2.0
 // A JSON text (RFC 8259) as the plain tree of config/document.h, with the place of every key and
-// value. Stricter than JSON: a key given twice, null and more than a few levels are errors.
+// value. Stricter than JSON: a key given twice, null, more than 8 levels and more than 5000
+// values are errors.
 #pragma once
 
 #include <optional>

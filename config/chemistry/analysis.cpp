@@ -197,8 +197,6 @@ std::optional<Assay> assay_of(const AnalysisText& text,
                               const std::optional<PracticalSalinity>& salinity,
                               Problems& problems) {
   const auto water = water_of(text, salinity, problems);
-  if (text.rows.empty() && !problems.any_error())
-    problems.error({}, "it names no analyte: write for example \"Ca 421 mg/L\"");
   if (!water)
     return std::nullopt;
   Assay assay{water->salinity, water->temperature, {}, {}};

@@ -9,6 +9,8 @@
 namespace brinegate::config {
 namespace {
 
+constexpr std::size_t most_values = 200;
+
 // As it was written: a number by its digits, so that one message speaks of what is missing from it.
 std::optional<std::string> text_of(const Node& node) {
   if (const auto* text = std::get_if<std::string>(&node.value))
@@ -71,6 +73,13 @@ void read_values(const Node& values, AnalysisText& into, Problems& problems) {
     problems.error(values.at, fmt::format("'values' is {}: expected a table, such as "
                                           "{{ \"Ca\": \"421 mg/L\" }}",
                                           kind_of(values)));
+    return;
+  }
+  if (table->size() > most_values) {
+    problems.error(values.at,
+                   fmt::format("'values' has more than {} entries, but there are only {} "
+                               "analytes",
+                               most_values, analyte_count));
     return;
   }
   for (const Member& member : *table) {

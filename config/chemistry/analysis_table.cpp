@@ -128,10 +128,17 @@ class TableText {
       lines_.push_back(rest.substr(0, end));
       rest = end == std::string_view::npos ? std::string_view() : rest.substr(end + 1);
     }
-    separator_ = separator_of(lines_);
   }
 
   AnalysisText read() {
+    constexpr std::ptrdiff_t most_lines = 5000;
+    if (std::count_if(lines_.begin(), lines_.end(),
+                      [](std::string_view line) { return !trimmed(line).empty(); }) > most_lines) {
+      problems_.error({},
+                      fmt::format("it has more than {} lines: no analysis is so long", most_lines));
+      return {};
+    }
+    separator_ = separator_of(lines_);
     for (std::size_t i = 0; i < lines_.size(); ++i) {
       line_ = static_cast<int>(i) + 1;
       read_line(lines_[i]);
@@ -153,6 +160,13 @@ class TableText {
     const std::string_view line = trimmed(whole);
     if (line.find_first_not_of(" \t|-=+:_*#;,\"") == std::string_view::npos)
       return;  // blank, or a rule between rows
+    if (line.size() > longest_row) {
+      error(
+          fmt::format("this line is longer than {} bytes: give each analyte a line of its own, or "
+                      "delete it",
+                      longest_row));
+      return;
+    }
     if (read_key_and_value(line))
       return;
     std::optional<Cells> cells;
@@ -210,16 +224,31 @@ class TableText {
   void read_particular_cells(Particular particular, const Cells& cells) {
     const bool measured =
         particular == Particular::Salinity || particular == Particular::Temperature;
-    if (!measured) {
-      put_particular(particular, cells[1]);
-      return;
-    }
     AnalysisRow row;
-    const auto problem = read_cells_of_row(cells, 1, separator_ == Separator::Gap, row);
+    std::optional<Error> problem;
+    if (!measured)
+      row.values = {cells[1]};
+    else if (header_.empty())
+      problem = read_without_header(cells, 1, separator_ == Separator::Gap, row);
+    else
+      problem = read_under_header(cells, row);
     if (problem)
       error(fmt::format("{}: {}", in_short(cells.front(), 40), problem->message));
     else
       put_particular(particular, row.values.front() + (row.unit.empty() ? "" : " " + row.unit));
+  }
+
+  // The unit in the header is that of contents.
+  std::optional<Error> read_under_header(const Cells& cells, AnalysisRow& row) const {
+    if (auto wrong = wrong_count(cells.size(), separator_ == Separator::Gap))
+      return wrong;
+    row.values = {""};
+    for (std::size_t i = 0; i < cells.size(); ++i)
+      if (header_[i].column == Column::Value)
+        row.values.front() = cells[i];
+      else if (header_[i].column == Column::Unit)
+        row.unit = cells[i];
+    return std::nullopt;
   }
 
   void take_header(std::vector<HeaderCell> header) {
@@ -331,6 +360,10 @@ class TableText {
           if (auto problem = put_unit(header_[i].unit, row))
             return problem;
           break;
+        case Column::Name:
+          if (auto problem = put_unit(header_[i].unit, row))
+            return problem;
+          break;
         case Column::Unit:
           if (auto problem = put_unit(cells[i], row))
             return problem;
@@ -408,7 +441,19 @@ class TableText {
       put_particular(*particular, std::string(trimmed(line.substr(first))));
       return;
     }
-    unread(line, "it names no analyte");
+    unread(line, why_unread(line));
+  }
+
+  // Nearly a name before a number is a slip that people want to hear of.
+  [[nodiscard]] std::string why_unread(std::string_view line) const {
+    constexpr std::size_t enough = 20;  // of them are looked at
+    const std::size_t number = line.find_first_of("0123456789<");
+    std::string_view name = line.substr(0, std::min(number, line.find_first_of(",;|\t:=")));
+    if (number != std::string_view::npos && text_.unread.size() < enough)
+      if (auto slip = unknown_analyte(trimmed(name)).message;
+          slip.find("did you mean") != std::string::npos)
+        return slip;
+    return "it names no analyte";
   }
 
   void read_row_of_words(const LeadingName& name) {

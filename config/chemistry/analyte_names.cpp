@@ -157,6 +157,8 @@ bool is_another_thing(std::string_view capitals) {
 }
 
 std::optional<NamedAnalyte> by_symbol(std::string_view name) {
+  if (name.size() > 2)
+    return std::nullopt;
   for (const AnalyteRow& row : analytes()) {
     if (row.analyte == Alkalinity || !same_letters(row.symbol, name))
       continue;
@@ -268,7 +270,7 @@ std::optional<Error> open_name(std::string_view given) {
     return Error{
         "'CO' can be cobalt or what is left of CO2 or CO3: write 'Co' for cobalt, or leave "
         "it out"};
-  if (read_name(name).open)
+  if (name.find_first_of("([") != std::string_view::npos && read_name(name).open)
     return Error{fmt::format(
         "{} leaves open in which form it is counted: write for example 'NO3' or 'NO3-N', 'SO4' or "
         "'SO4-S'",

@@ -186,11 +186,16 @@ Result<double> content_of_one(std::string_view written, const NamedAnalyte& of,
 }
 
 bool is_content_unit(std::string_view text) {
+  constexpr std::size_t longest = 40;
+  if (text.empty() || text.size() > longest || is_digit(text.front()))
+    return false;
+  if (text.find_first_of("/1\xb9") == std::string_view::npos)  // neither "/L" nor "L-1" nor "L⁻¹"
+    return is_german_degree(trimmed(text)) || parts_per_litre(std::string(trimmed(text)));
   const std::string plain = plainly(text);
   const auto unit = unit_of(plain);
   const bool form_is_known = unit && (unit->form.empty() || same_letters(unit->form, "CaCO3") ||
                                       analyte_named(unit->form));
-  return form_is_known || is_german_degree(plain) || parts_per_litre(plain);
+  return form_is_known;
 }
 
 }  // namespace brinegate::config

@@ -286,6 +286,9 @@ bool says_not_detected(std::string_view text) {
                              "belowdetection",
                              "unternachweisgrenze",
                              "unterdernachweisgrenze"};
+  constexpr std::size_t longest = 80;
+  if (text.size() > longest)
+    return false;
   std::string letters = letters_alone(text);
   // "n.d. (< 2 ug/L)"
   if (const std::size_t limit = letters.find_first_of("<\xe2");

@@ -111,7 +111,9 @@ ReadLot read_lot(std::string_view given, const std::string& file_name,
   if (const auto plain = plain_text_of(given, problems)) {
     AnalysisText text =
         looks_like_json(*plain) ? read_json_lot(*plain, problems) : read_table(*plain, problems);
-    if (!problems.any_error() || !text.rows.empty())
+    if (text.rows.empty() && !problems.any_error())
+      problems.error({}, "it names no analyte: write for example \"Ca 421 mg/L\"");
+    if (!text.rows.empty())
       result.lot = lot_of(text, particulars, problems);
     result.unread = readable(std::move(text.unread));
   }

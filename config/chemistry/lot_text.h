@@ -15,7 +15,7 @@
 
 namespace brinegate::config {
 
-constexpr std::size_t largest_analysis = std::size_t{256} * 1024;  // bytes
+constexpr std::size_t largest_analysis = std::size_t{64} * 1024;  // bytes
 
 // What the text need not say, because the person says it beside it. What both say must agree.
 struct LotParticulars {

@@ -232,14 +232,14 @@ std::optional<std::vector<HeaderCell>> words_as_header(std::string_view line, bo
     const bool pair = in_pairs && second > first &&
                       belong_together(rest.substr(0, first), rest.substr(first, second - first));
     HeaderCell cell = header_cell(rest.substr(0, pair ? second : first));
-    if (cell.column == Column::Unknown)
+    if (cell.column == Column::Unknown || header.size() == most_columns)
       return std::nullopt;
     rest = trimmed(rest.substr(pair ? second : first));
-    const std::size_t bracket = rest.find_first_of(")]");
-    if ((rest.starts_with('(') || rest.starts_with('[')) && bracket != std::string_view::npos &&
-        is_content_unit(rest.substr(1, bracket - 1))) {
-      cell.unit = rest.substr(1, bracket - 1);
-      rest = trimmed(rest.substr(bracket + 1));
+    const bool opens = rest.starts_with('(') || rest.starts_with('[');
+    const std::size_t close = opens ? rest.find_first_of(")]") : std::string_view::npos;
+    if (close != std::string_view::npos && is_content_unit(rest.substr(1, close - 1))) {
+      cell.unit = rest.substr(1, close - 1);
+      rest = trimmed(rest.substr(close + 1));
     }
     header.push_back(std::move(cell));
   }
@@ -295,7 +295,7 @@ Separator separator_of(const std::vector<std::string_view>& lines) {
       const bool has_it = separator == Separator::Gap
                               ? trimmed(line).find("  ") != std::string_view::npos
                               : line.find(sign_of(separator)) != std::string_view::npos;
-      if (!has_it)
+      if (!has_it || line.size() > longest_row)
         continue;
       ++looked_at;
       const auto cells = cells_of(line, separator);
@@ -310,7 +310,7 @@ Separator separator_of(const std::vector<std::string_view>& lines) {
 }
 
 std::optional<std::vector<HeaderCell>> header_in(const std::vector<std::string>& cells) {
-  if (cells.size() < 2 || analytes_in(cells) > 0)
+  if (cells.size() < 2 || cells.size() > most_columns || analytes_in(cells) > 0)
     return std::nullopt;
   std::vector<HeaderCell> header;
   std::size_t understood = 0;

@@ -12,6 +12,9 @@
 
 namespace brinegate::config {
 
+constexpr std::size_t longest_row = 1000;  // bytes; a longer line is no row
+constexpr std::size_t most_columns = 40;
+
 // What stands between the cells of a text.
 enum class Separator { Tab, Pipe, Semicolon, Comma, Gap, Blank };  // Gap: two blanks at least
 // By the lines that name an analyte in one of their cells.

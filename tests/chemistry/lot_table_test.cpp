@@ -164,6 +164,16 @@ TEST(PastedTable, IsReadInEverySaneShape) {
     EXPECT_EQ(values_in(text), three) << text;
 }
 
+TEST(PastedTable, TellsASlipFromALineThatSaysNothing) {
+  const ReadLot read = read_lot("Ca 421 mg/L\nMagnesum 1312 mg/L\nall the best\nMagnesum,1312,mg/L",
+                                "lot", usual_particulars());
+  ASSERT_TRUE(read.lot) << all_errors(read.errors);
+  EXPECT_THAT(read.unread,
+              ElementsAre(Field(&UnreadLine::why, HasSubstr("did you mean 'Magnesium'?")),
+                          Field(&UnreadLine::why, "it names no analyte"),
+                          Field(&UnreadLine::why, HasSubstr("did you mean 'Magnesium'?"))));
+}
+
 TEST(PastedTable, TakesAFormulaThatWasTornApart) {
   const auto values = values_in("SO 4 2- 2700 mg/L\nNO 3 - 5.2 mg/L\nPO4 3- 0.05 mg/L");
   EXPECT_NEAR(values.at("S"), 2700.0 * 32.06 / 96.056, 1e-5);

@@ -9,6 +9,9 @@
 #include <variant>
 #include <vector>
 
+#include "config/chemistry/content_words.h"
+#include "config/chemistry/lot_text.h"
+#include "config/chemistry/tank_text.h"
 #include "config/load.h"
 #include "config/measured.h"
 #include "config/quantity.h"
@@ -175,6 +178,97 @@ std::string quantity(std::string_view input) {
   return any == complaints.end() ? "" : *any;
 }
 
+// Problems and unread lines have their place in the text and say something.
+template <class Read>
+std::string check_told(const Read& read, bool has_result, std::string_view input) {
+  if (has_result == !read.errors.empty())
+    return "neither a result nor an error, or both";
+  const auto lines = std::count(input.begin(), input.end(), '\n') +
+                     std::count(input.begin(), input.end(), '\r') + 1;
+  for (const config::Problem& problem : read.errors)
+    if (problem.line < 1 || problem.line > lines || problem.column < 1 ||
+        problem.message.size() < 10 || problem.message.size() > 1000)
+      return "a problem without place or words: " + config::render(problem);
+  if constexpr (requires { read.unread; })
+    for (const config::UnreadLine& line : read.unread)
+      if (line.line < 1 || line.line > lines || line.text.empty() || line.why.empty())
+        return "an unread line that is none";
+  return "";
+}
+
+std::string check(const Assay& assay) {
+  if (assay.values.empty() || assay.salinity < PracticalSalinity(1.0) ||
+      assay.salinity > PracticalSalinity(60.0) || !is_amount(assay.temperature.value()))
+    return "an assay of no water or of nothing";
+  const config::WaterOfSample water{assay.salinity, assay.temperature, false};
+  for (const auto& [analyte, value] : assay.values) {
+    const CensoredValue& content = value.content;
+    const bool makes_sense =
+        is_amount(content.low) && is_amount(content.high) && content.low <= content.high &&
+        content.high > 0.0 && is_amount(content.standard_uncertainty) &&
+        content.standard_uncertainty <= content.high && (!content.censored() || content.low == 0.0);
+    if (!makes_sense || value.written.empty() || value.line < 1 ||
+        config::show_content(content, analyte, water).empty())
+      return "a content that is none: " + value.written;
+  }
+  return "";
+}
+
+std::string lot_text(std::string_view input) {
+  const config::ReadLot read = config::read_lot(input, "lot", {});
+  if (std::string complaint = check_told(read, read.lot.has_value(), input); !complaint.empty())
+    return complaint;
+  if (!read.lot)
+    return "";
+  if (read.lot->name.empty() || read.lot->version != 0 ||
+      !is_amount(read.lot->dry_fraction.value_or(1.0)))
+    return "a lot of no name, or with what it cannot have";
+  return check(read.lot->assay);
+}
+
+std::string tank_text(std::string_view input) {
+  const config::ReadTest test = config::read_water_test(input, "test", {});
+  std::string complaint = check_told(test, test.test.has_value(), input);
+  if (complaint.empty() && test.test)
+    complaint = check(test.test->assay);
+  const config::ReadTank read = config::read_tank(input, "tank");
+  if (complaint.empty())
+    complaint = check_told(read, read.tank.has_value(), input);
+  if (!complaint.empty() || !read.tank)
+    return complaint;
+  if (read.tank->name.empty() || !(read.tank->volume > Litres(0.0)))
+    return "a tank of no name or no water";
+  for (const auto& [analyte, wanted] : read.tank->wanted)
+    if (!is_amount(wanted.range.low) || wanted.range.low >= wanted.range.high ||
+        !std::isfinite(wanted.range.high) || !is_amount(wanted.weight))
+      return "a range that is none";
+  for (const auto& [analyte, used] : read.tank->consumption)
+    if (!std::isfinite(used.per_day) || !is_amount(used.standard_uncertainty))
+      return "a consumption that is none";
+  return "";
+}
+
+// The first line names, the second is the value.
+std::string content(std::string_view input) {
+  const std::size_t end = std::min(input.find('\n'), input.size());
+  const std::string_view name = input.substr(0, end);
+  const std::string_view value = end < input.size() ? input.substr(end + 1) : "";
+  if (config::unknown_analyte(name).message.size() < 10)
+    return "an error that says nothing";
+  const config::NamedAnalyte of = config::analyte_named(name).value_or(config::NamedAnalyte{});
+  if (!(of.factor > 0.0 && of.factor <= 1.0))
+    return "a form that weighs less than its element";
+  const auto parsed = config::parse_content(value, of, {});
+  const auto used = config::parse_consumption(value, of, {});
+  if (used && !std::isfinite(used->per_day))
+    return "a consumption that is no number";
+  if (!parsed)
+    return parsed.error().message.size() > 10 ? "" : "an error that says nothing";
+  Assay assay{PracticalSalinity(35.0), Celsius(25.0), {}, {{of.analyte, *parsed}}};
+  assay.values.begin()->second.line = 1;
+  return check(assay);
+}
+
 constexpr std::array all{
     EntryPoint{"configuration", configuration},
     EntryPoint{"request", request},
@@ -182,6 +276,9 @@ constexpr std::array all{
     EntryPoint{"process_lines", process_lines},
     EntryPoint{"modbus_registers", modbus_registers},
     EntryPoint{"quantity", quantity},
+    EntryPoint{"lot_text", lot_text},
+    EntryPoint{"tank_text", tank_text},
+    EntryPoint{"content", content},
 };
 
 }  // namespace
