@@ -3,7 +3,7 @@
 // dashed line in its fan, what is wanted as a ruled band.
 
 import { getJson } from "./stream.js";
-import { clock, ppt, quantity, span } from "./words.js";
+import { clock, ppt, quantity, span, timeOfDay } from "./words.js";
 
 const longestS = 12 * 3600;
 const shortestS = 5 * 60;
@@ -25,8 +25,9 @@ export class Course {
 
   // Again after a break, so that no gap remains.
   async readPast() {
+    if (!this.view?.salinity && !this.view?.batch) return;
     const to = Date.now() / 1000;
-    const begun = this.view?.batch ? Date.parse(this.view.batch.begun) / 1000 : 0;
+    const begun = this.view.batch ? Date.parse(this.view.batch.begun) / 1000 : 0;
     const from = Math.max(to - longestS, Math.min(begun - 60, to - shortestS));
     const every = Math.max(1, Math.ceil((to - from) / rows));
     const query = new URLSearchParams({
@@ -99,6 +100,8 @@ export class Course {
     const font = "13px system-ui, sans-serif";
     const axis = { stroke: color("--faint"), font, grid: { stroke: color("--rule"), width: 0.5 },
                    ticks: { show: false } };
+    const times = { ...axis, size: 30, space: 84, values: (_, ticks) => ticks.map(tickTime) };
+    const salinities = { ...axis, size: 44, values: (_, ticks) => ticks.map((tick) => `${tick}`) };
     const line = (more) => ({ stroke: color("--water"), width: 2, points: { show: false }, ...more });
     return {
       width: this.chart.clientWidth,
@@ -109,7 +112,7 @@ export class Course {
         x: { range: (_, first, last) => [first, Math.max(last, first + shortestS)] },
         y: { range: (_, low, high) => rangeAround(low, high, band) },
       },
-      axes: [axis, { ...axis, size: 52, values: (_, ticks) => ticks.map((tick) => `${tick}`) }],
+      axes: [times, salinities],
       series: [{}, line(), line({ dash: [6, 5] }), line({ width: 0 }), line({ width: 0 })],
       bands: [{ series: [4, 3], fill: color("--water-wash") }],
       hooks: { drawAxes: [(plot) => band && drawBand(plot, band, color, font)] },
@@ -132,14 +135,20 @@ export class Course {
     if (future.length) {
       const half = coverage95 * forecast.final_uncertainty_g_kg;
       const [low, high] = [forecast.time_left_low_s, forecast.time_left_high_s].map(span);
-      parts.push(`Expected, dashed in its 95 % fan: ${around(forecast.final_g_kg, half)} in ` +
-        `${low === high ? low : `${low} to ${high}`}.`);
+      const when = forecast.time_left_low_s < 1 || low === high ? `within ${high}`
+        : `in ${low} to ${high}`;
+      parts.push(`Expected, dashed in its 95 % fan: ${around(forecast.final_g_kg, half)} ${when}.`);
     }
     const text = parts.join(" ");
     if (this.caption.textContent !== text) this.caption.textContent = text;
     const since = this.past.length ? ` since ${clock(new Date(this.past[0][0] * 1000))}` : "";
     this.chart.setAttribute("aria-label", `Course of the salinity${since}. ${text}`);
   }
+}
+
+function tickTime(seconds, _, ticks) {
+  const isFine = ticks.length > 1 && ticks[1] - ticks[0] < 60;
+  return timeOfDay(new Date(seconds * 1000), isFine);
 }
 
 function around(value, half) {

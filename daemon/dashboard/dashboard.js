@@ -2,7 +2,7 @@
 // The page: a sheet for each station, kept as the daemon tells it.
 
 import { element, Sheet } from "./sheet.js";
-import { getJson, setToken, watch } from "./stream.js";
+import { getJson, hasToken, setToken, watch } from "./stream.js";
 import { clock } from "./words.js";
 
 const sheets = new Map();
@@ -45,6 +45,7 @@ function takeStation(view) {
 function tokenWanted() {
   const form = document.getElementById("token-form");
   form.hidden = false;
+  document.getElementById("token-wrong").textContent = hasToken() ? "This is not the token." : "";
   showLine("The token is wanted", true);
   document.getElementById("token").focus();
   return new Promise((resolve) => {

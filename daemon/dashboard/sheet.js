@@ -27,6 +27,7 @@ export class Sheet {
     this.root.id = `station-${name}`;
     this.find(".name").textContent = name;
     this.course = new Course(name, this.find("figure"));
+    this.isOld = false;
   }
 
   find(selector) {
@@ -34,11 +35,10 @@ export class Sheet {
   }
 
   show(view) {
-    const word = view.gate === "open" ? "Open" : "Shut";
-    const gate = this.find(".gate");
-    if (gate.textContent !== word) gate.textContent = word;
-    gate.classList.toggle("open", view.gate === "open");
-    this.find(".headline span").textContent = view.headline.replace(/^(Open|Shut): /, "");
+    this.view = view;
+    this.showGate();
+    const why = view.headline.replace(/^(Open|Shut): /, "");
+    this.find(".headline span").textContent = why.charAt(0).toUpperCase() + why.slice(1);
     this.find(".phase").textContent = view.batch ? `Batch ${view.phase}` : "No batch";
     const advice = view.advice.filter((each) => !view.headline.includes(each.sentence));
     fill(this.find(".advice"), advice.map((each) => element("li", each.sentence)));
@@ -66,29 +66,41 @@ export class Sheet {
       : "";
   }
 
+  showGate() {
+    const { gate } = this.view;
+    const word = this.isOld ? `Was ${gate}` : { open: "Open", shut: "Shut" }[gate];
+    const stamp = this.find(".gate");
+    if (stamp.textContent !== word) stamp.textContent = word;
+    stamp.classList.toggle("open", gate === "open" && !this.isOld);
+  }
+
+  // Whether what it shows is only the last that was heard.
   setOld(isOld) {
+    this.isOld = isOld;
     this.root.classList.toggle("old", isOld);
+    this.showGate();
   }
 }
 
 function checkRows(check, at) {
-  const isWhyNeeded = check.verdict !== "met" || (!check.needed && !check.measured);
-  const since = new Date(at - check.since_s * 1000);
+  const isMet = check.verdict === "met";
+  const values = check.needed || check.measured || !isMet
+    ? [element("td", check.needed, { "data-label": "needed" }),
+       element("td", check.measured, { "data-label": "measured" })]
+    : [element("td", check.sentence, { class: "said", colspan: "2" })];
   const line = element("tr", [
     element("td", [
       element("span", marks[check.verdict], { class: "mark", "aria-hidden": "true" }),
       element("span", check.verdict, { class: "word" }),
     ]),
     element("th", check.title, { scope: "row" }),
-    element("td", check.needed, { "data-label": "needed" }),
-    element("td", check.measured, { "data-label": "measured" }),
-    element("td", clock(since), { "data-label": "since" }),
+    ...values,
+    element("td", clock(new Date(at - check.since_s * 1000)), { class: "since" }),
   ], { class: check.verdict });
-  if (!isWhyNeeded || check.verdict === "met") return [line];
+  if (isMet) return [line];
   line.classList.add("before-why");
-  const why = element("tr", [element("td"), element("td", element("span", check.sentence), { colspan: "4" })],
-    { class: "why" });
-  return [line, why];
+  const why = element("td", element("span", check.sentence), { colspan: "4" });
+  return [line, element("tr", [element("td"), why], { class: "why" })];
 }
 
 function batchFacts({ batch, change, permit, volume_l: volume, temperature_c: temperature }) {
@@ -117,16 +129,12 @@ function batchFacts({ batch, change, permit, volume_l: volume, temperature_c: te
   return facts.flatMap(([name, value]) => [element("dt", name), element("dd", value)]);
 }
 
-const decimals = { "mS/cm": 2, PSU: 2, C: 2, L: 1, "L/min": 1 };
-const units = { C: "°C" };
-
 function readingRow([probe, reading]) {
-  const value = reading.unit === "" && reading.value != null ? `${reading.value}`
-    : quantity(reading.value, decimals[reading.unit] ?? 2, units[reading.unit] ?? reading.unit);
   const notes = [reading.reason === "none" ? reading.quality : `${reading.quality}: ${reading.reason}`];
   if (reading.simulated) notes.push("simulated");
   if (reading.verified === false) notes.push("to be verified");
   return element("tr", [
-    element("th", probe, { scope: "row" }), element("td", value), element("td", notes.join(", ")),
+    element("th", probe, { scope: "row" }), element("td", reading.shown ?? "not known"),
+    element("td", notes.join(", ")),
   ], { class: reading.quality === "good" ? "" : "violated" });
 }

@@ -4,6 +4,8 @@
 
 let token = sessionStorage.getItem("token") ?? localStorage.getItem("token") ?? "";
 
+export const hasToken = () => token !== "";
+
 export function setToken(value, keep) {
   token = value;
   sessionStorage.setItem("token", value);

@@ -9,9 +9,14 @@ export function quantity(value, decimals, unit) {
   return value == null ? "not known" : `${value.toFixed(decimals)} ${unit}`;
 }
 
-// A clock time today, else with its day.
+export function timeOfDay(date, withSeconds = false) {
+  const parts = { hour: "2-digit", minute: "2-digit", hourCycle: "h23" };
+  return date.toLocaleTimeString([], withSeconds ? { ...parts, second: "2-digit" } : parts);
+}
+
+// The time today, else with its day.
 export function clock(date) {
-  const time = date.toLocaleTimeString([], { hour: "2-digit", minute: "2-digit" });
+  const time = timeOfDay(date);
   const isToday = date.toDateString() === new Date().toDateString();
   return isToday ? time : `${date.toLocaleDateString([], { day: "numeric", month: "short" })}, ${time}`;
 }

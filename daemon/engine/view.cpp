@@ -9,6 +9,7 @@
 #include <nlohmann/json.hpp>
 
 #include "config/advice.h"
+#include "config/measured.h"
 #include "config/words.h"
 #include "rules/check_catalogue.h"
 #include "rules/seawater.h"
@@ -49,6 +50,7 @@ Json reading_view(const Station& station, std::size_t index, MonoTime now) {
   const Reading& reading = station.readings()[index];
   Json view = {{"value", nullptr},
                {"unit", unit_of(probe.measures)},
+               {"shown", nullptr},
                {"quality", word(reading.quality())},
                {"reason", word(reading.reason())},
                {"age_s", nullptr},
@@ -56,6 +58,7 @@ Json reading_view(const Station& station, std::size_t index, MonoTime now) {
                {"verified", verified_view(station, index)}};
   if (const auto value = reading.shown_value()) {
     view["value"] = rounded(*value, 4);
+    view["shown"] = config::show_measured(probe.measures, *value);
     view["age_s"] = rounded(seconds(now - reading.taken()), 1);
   }
   return view;

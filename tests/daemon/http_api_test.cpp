@@ -5,6 +5,7 @@
 
 #include <fstream>
 #include <map>
+#include <regex>
 #include <set>
 #include <string>
 #include <utility>
@@ -15,6 +16,7 @@
 #include <nlohmann/json.hpp>
 #include <sys/stat.h>
 
+#include "config/cautions.h"
 #include "daemon/embedded_files.h"
 #include "daemon/store_tables.h"
 #include "tests/temporary_folder.h"
@@ -343,6 +345,14 @@ TEST_F(HttpApiTest, IsDescribedWholeAndNotMoreThanWhole) {
   }
   EXPECT_EQ(described, answered);
   EXPECT_EQ(described_as_open, open_to_all);
+}
+
+TEST_F(HttpApiTest, SaysOnTheDashboardWhatMustBeSaidWhereverTheProgramIsShown) {
+  std::string page = get("/").body;
+  page = std::regex_replace(page, std::regex("\\s+"), " ");
+  for (const std::string_view caution : config::cautions) {
+    EXPECT_THAT(page, HasSubstr(std::string(caution)));
+  }
 }
 
 TEST_F(HttpApiTest, GivesTheDashboardToEverybodyAndItsDescriptionAtOnePlaceOnly) {
