@@ -63,5 +63,6 @@ inline constexpr Section test{"test", test_keys, true};
 inline constexpr Section tank{"tank", tank_keys, true};
 inline constexpr Section wanted{"wanted", wanted_keys, true};
 inline constexpr Section limits{"limits", limits_keys, true};
+inline constexpr std::array sections{lot, assay, value, test, tank, wanted, limits};
 
 }  // namespace brinegate::config::json_keys
