@@ -22,7 +22,7 @@ constexpr std::string_view head =
     R"({"lot": "H-2291", "assay": {"salinity": "35 ppt", "values": {)";
 using std::string_view_literals::operator""sv;
 
-const Hostile texts[]{
+const Hostile texts[] = {
     // No text, no JSON.
     {"", "t:1:1: there is nothing in it"},
     {" \n\t\r\n ", "t:1:1: there is nothing in it"},
@@ -68,13 +68,17 @@ const Hostile texts[]{
      "cannot be a name"},
     {R"({"lot": "H\u0000", "assay": {"salinity": "35 ppt", "values": {"Ca": "421 mg/L"}}})",
      "\"H?\" cannot be a name"},
-    {R"({"lot": "H-2291", "expires": "02.03.2029", "assay": {"salinity": "35 ppt", "values": {"Ca": "421 mg/L"}}})",
+    {R"({"lot": "H-2291", "expires": "02.03.2029", )"
+     R"("assay": {"salinity": "35 ppt", "values": {"Ca": "421 mg/L"}}})",
      "\"02.03.2029\" is no day"},
-    {R"({"lot": "H-2291", "expires": "2029-02-30", "assay": {"salinity": "35 ppt", "values": {"Ca": "421 mg/L"}}})",
+    {R"({"lot": "H-2291", "expires": "2029-02-30", )"
+     R"("assay": {"salinity": "35 ppt", "values": {"Ca": "421 mg/L"}}})",
      "\"2029-02-30\" is no day"},
-    {R"({"lot": "H-2291", "dry_fraction": 1.5, "assay": {"salinity": "35 ppt", "values": {"Ca": "421 mg/L"}}})",
+    {R"({"lot": "H-2291", "dry_fraction": 1.5, )"
+     R"("assay": {"salinity": "35 ppt", "values": {"Ca": "421 mg/L"}}})",
      "\"1.5\" is no share"},
-    {R"({"lot": "H-2291", "dry_fraction": 0.1, "assay": {"salinity": "35 ppt", "values": {"Ca": "421 mg/L"}}})",
+    {R"({"lot": "H-2291", "dry_fraction": 0.1, )"
+     R"("assay": {"salinity": "35 ppt", "values": {"Ca": "421 mg/L"}}})",
      "cannot be the dry fraction"},
     {R"({"lot": "H-2291", "assay": {"salinity": 35, "values": {"Ca": "421 mg/L"}}})",
      "\"35\" has no unit"},
@@ -82,9 +86,11 @@ const Hostile texts[]{
      "none that an analysis was made at"},
     {R"({"lot": "H-2291", "assay": {"salinity": "250 ppt", "values": {"Ca": "421 mg/L"}}})",
      "none that an analysis was made at"},
-    {R"({"lot": "H-2291", "assay": {"salinity": "35 ppt", "temperature": "77 C", "values": {"Ca": "421 mg/L"}}})",
+    {R"({"lot": "H-2291", )"
+     R"("assay": {"salinity": "35 ppt", "temperature": "77 C", "values": {"Ca": "421 mg/L"}}})",
      "no temperature of a sample"},
-    {R"({"lot": "H-2291", "assay": {"salinity": "35 ppt", "ppm": "mg/kg", "values": {"Ca": "421 mg/L"}}})",
+    {R"({"lot": "H-2291", )"
+     R"("assay": {"salinity": "35 ppt", "ppm": "mg/kg", "values": {"Ca": "421 mg/L"}}})",
      "\"mg/kg\" is not what ppm can stand for"},
     // Tables.
     {"Lot: H-2291\nSalinity: 35 ppt\nCa\t421\tmg/L\nCa\t420\tmg/L",
