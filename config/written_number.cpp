@@ -107,11 +107,13 @@ std::optional<WrittenNumber> leading_number(std::string_view text) {
   return number;
 }
 
-std::string two_readings(std::string_view text, const WrittenNumber& number) {
+std::string two_readings(std::string_view text, const WrittenNumber& number,
+                         bool three_decimals_are_open) {
   std::string point(number.text);
   std::string thousands(number.text);
   std::replace(point.begin(), point.end(), ',', '.');
   thousands.erase(thousands.find_first_of(".,"), 1);
+  point += three_decimals_are_open ? "0" : "";
   const std::string unit = number.rest.empty() ? "" : fmt::format(" {}", number.rest);
   return fmt::format("{} can be read in two ways: write \"{}{}\" or \"{}{}\"", quoted(text), point,
                      unit, thousands, unit);

@@ -23,7 +23,8 @@ struct WrittenNumber {
 // Sign, digits, one point or comma, digits, exponent; groups of three where both signs tell them
 // apart. Nothing where no number stands first.
 std::optional<WrittenNumber> leading_number(std::string_view text);
-// "can be read in two ways: write ..."
-std::string two_readings(std::string_view text, const WrittenNumber& number);
+// "can be read in two ways: write ...". Where three decimals are never clear, a fourth is proposed.
+std::string two_readings(std::string_view text, const WrittenNumber& number,
+                         bool three_decimals_are_open = false);
 
 }  // namespace brinegate::config

@@ -190,6 +190,13 @@ class TableText {
     std::string_view key = line.substr(0, sign);
     while (key.starts_with('"') || key.starts_with('|'))
       key = trimmed(key.substr(1));
+    // "Salinity (ppt): 35"
+    const std::size_t bracket = key.find_first_of("([");
+    std::string unit;
+    if (bracket != std::string_view::npos && (key.ends_with(')') || key.ends_with(']'))) {
+      unit = " " + std::string(key.substr(bracket + 1, key.size() - bracket - 2));
+      key = trimmed(key.substr(0, bracket));
+    }
     const auto particular = particular_named(key);
     if (!particular)
       return false;
@@ -197,7 +204,7 @@ class TableText {
     while (!value.empty() &&
            std::string_view(";,|\t\"").find(value.back()) != std::string_view::npos)
       value = trimmed(value.substr(0, value.size() - 1));
-    put_particular(*particular, std::string(value));
+    put_particular(*particular, std::string(value) + unit);
     return true;
   }
 

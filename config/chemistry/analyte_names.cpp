@@ -94,6 +94,12 @@ constexpr Synonym synonyms[] = {
     {"Wolfram", Tungsten},
 };
 
+// Named in analyses, but nothing that a salt or a tank is held to here.
+constexpr std::string_view others[] = {"nitrite",  "Nitrit", "NO2",     "ammonium", "ammonia",
+                                       "Ammoniak", "NH4",    "NH3",     "caesium",  "cesium",
+                                       "Cäsium",   "cerium", "gallium", "yttrium",  "niobium",
+                                       "indium",   "gold",   "thorium", "rhodium",  "neodymium"};
+
 struct Replacement {
   std::string_view written;
   std::string_view plain;
@@ -281,6 +287,9 @@ std::optional<Error> open_name(std::string_view given) {
 Error unknown_analyte(std::string_view name) {
   if (const auto open = open_name(name))
     return *open;
+  if (std::any_of(std::begin(others), std::end(others),
+                  [&](std::string_view other) { return same_letters(other, trimmed(name)); }))
+    return {fmt::format("{} is not kept here: leave it out", quoted(name))};
   std::vector<std::string> known;
   for (const AnalyteRow& row : analytes()) {
     known.emplace_back(row.english);

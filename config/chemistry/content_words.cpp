@@ -37,7 +37,7 @@ Result<WrittenNumber> number_in(std::string_view text, const Reading& reading) {
                              quoted(text), accepted_units(reading.of.analyte))};
   if (number->thousands_or_decimals ||
       (number->thousands_with_points && reading.written.decimal_commas))
-    return Error{two_readings(text, *number)};
+    return Error{two_readings(text, *number, reading.written.decimal_commas)};
   if (!number->value)
     return Error{fmt::format("{} holds a number that cannot be read", quoted(text))};
   if (*number->value < 0.0)

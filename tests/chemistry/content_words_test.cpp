@@ -106,6 +106,7 @@ TEST(AnalyteName, ThatIsUnknownIsAnsweredWithTheNearest) {
   EXPECT_THAT(unknown_analyte("Magnesum").message, HasSubstr("did you mean 'Magnesium'?"));
   EXPECT_THAT(unknown_analyte("k").message, HasSubstr("did you mean 'K'?"));
   EXPECT_THAT(unknown_analyte("CO").message, HasSubstr("cobalt"));
+  EXPECT_THAT(unknown_analyte("Nitrite").message, HasSubstr("is not kept here: leave it out"));
   EXPECT_THAT(unknown_analyte("unicorn").message, HasSubstr("an element's name or symbol"));
 }
 
@@ -217,7 +218,7 @@ TEST(Content, ThatWasNotFoundNeedsItsLimit) {
 TEST(Content, ThatCanBeReadInTwoWaysIsRefused) {
   EXPECT_THAT(refusal("1,234 mg/L"), HasSubstr(R"(write "1.234 mg/L" or "1234 mg/L")"));
   WrittenContent among_commas{"1.234 mg/L", {}, {}, {}, true};
-  EXPECT_THAT(refusal(among_commas), HasSubstr(R"(write "1.234 mg/L" or "1234 mg/L")"));
+  EXPECT_THAT(refusal(among_commas), HasSubstr(R"(write "1.2340 mg/L" or "1234 mg/L")"));
   EXPECT_THAT(refusal("421 ppm"), HasSubstr(R"(write "mg/L" or "mg/kg")"));
   EXPECT_THAT(refusal("2 ppb", "Fe"), HasSubstr(R"(write "ug/L" or "ug/kg")"));
   EXPECT_THAT(refusal("2 ppt", "Fe"), HasSubstr("write \"g/kg\" or \"ng/L\""));

@@ -226,6 +226,7 @@ TEST(PastedTable, SalinityIsRequiredAndAgreed) {
               HasSubstr("lot:1:1: \"35\" has no unit"));
   EXPECT_NO_THROW(lot_read("Salinity 35 ppt\nCa 421 mg/L", said));
   EXPECT_NO_THROW(lot_read("Salinity | 35 | ppt\nCa | 421 | mg/L", said));
+  EXPECT_NO_THROW(lot_read("Salinity (ppt): 35\nCa 421 mg/L", said));
   EXPECT_NO_THROW(lot_read("Salzgehalt = 1,0264 sg\nCa 421 mg/L", said));
   EXPECT_THAT(lot_refusal("Salinity: 35 ppt\nSalinity: 33 ppt\nCa 421 mg/L", said),
               HasSubstr("lot:2:1: \"33 ppt\" stands here and \"35 ppt\" in line 1"));
