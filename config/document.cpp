@@ -64,6 +64,10 @@ Node converted(const toml::node& node) {
 
 }  // namespace
 
+bool Node::operator==(const Node& other) const {
+  return value == other.value;
+}
+
 std::string_view kind_of(const Node& node) {
   constexpr std::array<std::string_view, std::variant_size_v<decltype(Node::value)>> kinds{
       "a date or time", "true or false", "a whole number", "a number", "text", "a list", "a table"};

@@ -17,17 +17,23 @@ struct Node;
 struct Member;
 using Table = std::vector<Member>;
 using Array = std::vector<Node>;
-struct DateOrTime {};  // valid TOML that nothing here asks for
+struct DateOrTime {  // valid TOML that nothing here asks for
+  bool operator==(const DateOrTime&) const = default;
+};
 
 struct Node {
   Position at;
   std::variant<DateOrTime, bool, std::int64_t, double, std::string, Array, Table> value;
+
+  bool operator==(const Node& other) const;  // wherever it stands in its file
 };
 
 struct Member {
   std::string key;
   Position at;  // of the key
   Node node;
+
+  bool operator==(const Member& other) const { return key == other.key && node == other.node; }
 };
 
 // "text", "a whole number", ...: for messages.

@@ -89,7 +89,7 @@ Loaded load_text(std::string_view text, const std::string& file_name) {
   report_hazards(site, places, root.at("mqtt"), problems);
   if (problems.any_error())
     return {std::nullopt, problems.errors(), problems.hazards()};
-  return {std::move(site), {}, problems.hazards()};
+  return {std::move(site), {}, problems.hazards(), document};
 }
 
 Loaded load_file(const std::filesystem::path& path) {

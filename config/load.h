@@ -9,6 +9,7 @@
 #include <string_view>
 #include <vector>
 
+#include "config/document.h"
 #include "config/model.h"
 #include "config/problem.h"
 
@@ -18,6 +19,7 @@ struct Loaded {
   std::optional<Site> site;  // only where there is no error
   std::vector<Problem> errors;
   std::vector<Problem> hazards;
+  Node document{};  // equal where two texts differ in comments and layout only
 };
 
 Loaded load_file(const std::filesystem::path& path);

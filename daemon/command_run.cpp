@@ -5,8 +5,10 @@
 #include <csignal>
 #include <cstdio>
 #include <memory>
+#include <optional>
 #include <string>
 #include <string_view>
+#include <utility>
 
 #include <fmt/format.h>
 #include <sys/stat.h>
@@ -35,37 +37,85 @@ std::string describe(const config::Site& site) {
                      site.mqtt ? "broker " + site.mqtt->broker : "no broker", http, site.data);
 }
 
+void say(LogLevel level, std::string_view text) {
+  LogOutput::to_stderr().write(level, text, drivers::monotonic_now());
+}
+
+void announce(const config::Loaded& loaded) {
+  for (const config::Problem& hazard : loaded.hazards) {
+    say(LogLevel::Warning, config::render(hazard));
+  }
+  say(LogLevel::Info, describe(*loaded.site));
+}
+
+// S10: what the file says by now, where that is whole and other than what is in force.
+std::optional<config::Loaded> newly_configured(const std::filesystem::path& file,
+                                               const config::Loaded& in_force) {
+  config::Loaded loaded = config::load_file(file);
+  if (!loaded.site) {
+    for (const config::Problem& error : loaded.errors) {
+      say(LogLevel::Error, config::render(error));
+    }
+    say(LogLevel::Error, "the new configuration is refused: the old one stays in force");
+    return std::nullopt;
+  }
+  if (loaded.document == in_force.document) {
+    say(LogLevel::Info, "the configuration has not changed: nothing to do");
+    return std::nullopt;
+  }
+  say(LogLevel::Warning,
+      "a new configuration is put in place: every gate shuts, until fresh "
+      "readings meet every check again");
+  return loaded;
+}
+
+// One shell after the other, each with a configuration of its own. Between two of them every output
+// is off.
+int run_shells(const std::filesystem::path& file, config::Loaded in_force) {
+  const Supervision supervision = Supervision::from_environment();
+  std::optional<config::Loaded> next;
+  std::optional<config::Loaded> before;
+  const auto look_for_next = [&] {
+    next = newly_configured(file, in_force);
+    return next.has_value();
+  };
+  for (;;) {
+    announce(in_force);
+    Result<std::unique_ptr<Shell>> created =
+        Shell::create(*in_force.site, LogOutput::to_stderr(), supervision, look_for_next);
+    if (created.ok()) {
+      const std::unique_ptr<Shell> shell = std::move(created).value();
+      if (shell->run() == RunEnd::Stopped) {
+        return 0;
+      }
+      before = std::exchange(in_force, *std::exchange(next, std::nullopt));
+      continue;
+    }
+    say(LogLevel::Error, created.error().message);
+    if (!before) {
+      return 1;
+    }
+    say(LogLevel::Error, "the new configuration cannot be put in place: back to the old one");
+    in_force = *std::exchange(before, std::nullopt);
+  }
+}
+
 }  // namespace
 
 int run_daemon(const std::filesystem::path& config_file) {
   std::signal(SIGPIPE, SIG_IGN);  // a peer that goes away is an error of that one write
   umask(0077);
-  const config::Loaded loaded = config::load_file(config_file);
+  config::Loaded loaded = config::load_file(config_file);
   for (const config::Problem& error : loaded.errors) {
     fmt::print(stderr, "{}\n", config::render(error));
   }
   if (!loaded.site) {
     return 2;
   }
-  LogOutput log = LogOutput::to_stderr();
-  const auto say = [&log](LogLevel level, std::string_view text) {
-    log.write(level, text, drivers::monotonic_now());
-  };
   for (const std::string_view caution : config::cautions) {
     say(LogLevel::Info, caution);
   }
-  for (const config::Problem& hazard : loaded.hazards) {
-    say(LogLevel::Warning, config::render(hazard));
-  }
-  say(LogLevel::Info, describe(*loaded.site));
-  Result<std::unique_ptr<Shell>> shell =
-      Shell::create(*loaded.site, log, Supervision::from_environment());
-  if (!shell.ok()) {
-    say(LogLevel::Error, shell.error().message);
-    return 1;
-  }
-  std::move(shell).value()->run();
-  return 0;
+  return run_shells(config_file, std::move(loaded));
 }
 
 }  // namespace brinegate::daemon

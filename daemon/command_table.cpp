@@ -30,8 +30,9 @@ Command run_command() {
           .operands = {},
           .options = {config_option},
           .notes =
-              "Ends on SIGINT or SIGTERM with every gate shut. Status 2 where the configuration "
-              "cannot be used.",
+              "Ends on SIGINT or SIGTERM with every gate shut. On SIGHUP the configuration is read "
+              "again: a new one is put in place, with every gate shut, and one with an error is "
+              "refused. Status 2 where the configuration cannot be used.",
           .run = run};
 }
 

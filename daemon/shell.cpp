@@ -12,6 +12,7 @@
 
 #include <boost/asio/post.hpp>
 #include <fmt/format.h>
+#include <signal.h>
 
 #include "daemon/control_client.h"
 #include "drivers/clock.h"
@@ -34,19 +35,33 @@ constexpr const char* too_many_requests =
 constexpr const char* request_beyond_limits =
     R"({"ok": false, "message": "the request is larger than 16 kB or nested too deep"})";
 
+// Between two shells nobody listens, and what comes must neither end the process nor be lost.
+void hold_signals(bool held) {
+  sigset_t ours;
+  sigemptyset(&ours);
+  for (const int signal : {SIGINT, SIGTERM, SIGHUP}) {
+    sigaddset(&ours, signal);
+  }
+  pthread_sigmask(held ? SIG_BLOCK : SIG_UNBLOCK, &ours, nullptr);
+}
+
 }  // namespace
 
 Result<std::unique_ptr<Shell>> Shell::create(const config::Site& site, LogOutput log,
-                                             Supervision supervision) {
-  std::unique_ptr<Shell> shell(new Shell(std::move(log), std::move(supervision)));
+                                             Supervision supervision, HangUp hang_up) {
+  std::unique_ptr<Shell> shell(
+      new Shell(std::move(log), std::move(supervision), std::move(hang_up)));
   if (const Result<Done> built = shell->build(site); !built.ok()) {
     return built.error();
   }
   return shell;
 }
 
-Shell::Shell(LogOutput log, Supervision supervision)
-    : log_(std::move(log)), supervision_(std::move(supervision)), events_([this] { wake(); }) {}
+Shell::Shell(LogOutput log, Supervision supervision, HangUp hang_up)
+    : log_(std::move(log)),
+      supervision_(std::move(supervision)),
+      hang_up_(std::move(hang_up)),
+      events_([this] { wake(); }) {}
 
 Result<Done> Shell::build(const config::Site& site) {
   const std::filesystem::path data = site.data;
@@ -93,14 +108,16 @@ Result<Done> Shell::serve_http(const config::Site& site) {
   return Done{};
 }
 
-void Shell::run() {
+RunEnd Shell::run() {
   await_stop();
   hangup_signal_.add(SIGHUP);
   await_hangup();
+  hold_signals(false);
   drivers_.open();
   turn();
   supervision_.ready();
   context_.run();
+  return *end_;
 }
 
 void Shell::deliver(drivers::ProbeKey probe, const Sample& sample) {
@@ -216,7 +233,7 @@ void Shell::await_stop() {
   stop_signals_.add(SIGTERM);
   stop_signals_.async_wait([this](const boost::system::error_code& cancelled, int) {
     if (!cancelled) {
-      stop();
+      stop(RunEnd::Stopped);
     }
   });
 }
@@ -224,15 +241,33 @@ void Shell::await_stop() {
 void Shell::await_hangup() {
   hangup_signal_.async_wait([this](const boost::system::error_code& cancelled, int) {
     if (!cancelled) {
-      log(LogLevel::Warning, "hang-up ignored: a new configuration counts from the next start on");
-      await_hangup();
+      take_hangup();
     }
   });
 }
 
-void Shell::stop() {
-  log(LogLevel::Info, "stopping: every output is driven off");
-  supervision_.stopping();
+void Shell::take_hangup() {
+  hold_signals(true);
+  supervision_.reloading();
+  if (hang_up_()) {
+    stop(RunEnd::ToBeReplaced);
+    return;
+  }
+  supervision_.ready();
+  hold_signals(false);
+  await_hangup();
+}
+
+void Shell::stop(RunEnd why) {
+  const bool stopping = end_.has_value();
+  end_ = why;
+  if (stopping) {
+    return;
+  }
+  if (why == RunEnd::Stopped) {
+    log(LogLevel::Info, "stopping: every output is driven off");
+    supervision_.stopping();
+  }
   stop_signals_.clear();  // who asks a second time does not want to wait: leases end by themselves
   hangup_signal_.clear();
   control_.reset();

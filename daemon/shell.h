@@ -3,6 +3,7 @@
 // wants. Owns the drivers, the store, the control socket and the clock; decides nothing.
 #pragma once
 
+#include <functional>
 #include <memory>
 #include <optional>
 #include <string>
@@ -29,21 +30,27 @@
 
 namespace brinegate::daemon {
 
+enum class RunEnd { Stopped, ToBeReplaced };
+
 class Shell final : private drivers::Sink {
  public:
+  // Asked at a hang-up, on the loop: whether there is something to take the shell's place (S10).
+  using HangUp = std::function<bool()>;
+
   // Takes the data folder and listens on the control socket; nothing outside is touched yet.
   static Result<std::unique_ptr<Shell>> create(const config::Site& site, LogOutput log,
-                                               Supervision supervision);
+                                               Supervision supervision, HangUp hang_up);
   ~Shell() override = default;
   Shell(const Shell&) = delete;
   Shell& operator=(const Shell&) = delete;
 
-  // Until SIGINT or SIGTERM. When it returns, every output was driven off as far as could be, and
-  // what was to be on disk is there.
-  void run();
+  // Until SIGINT or SIGTERM, or until a hang-up brings something to take its place. When it
+  // returns, every output was driven off as far as could be, and what was to be on disk is there.
+  // Signals that come before the next run() wait for it.
+  RunEnd run();
 
  private:
-  Shell(LogOutput log, Supervision supervision);
+  Shell(LogOutput log, Supervision supervision, HangUp hang_up);
   Result<Done> build(const config::Site& site);
   Result<Done> serve_http(const config::Site& site);
 
@@ -63,7 +70,8 @@ class Shell final : private drivers::Sink {
   void log(LogLevel level, const std::string& text);
   void await_stop();
   void await_hangup();
-  void stop();
+  void take_hangup();
+  void stop(RunEnd why);
 
   void carry_out(const DriveOutput& effect);
   void carry_out(Append& effect);
@@ -78,10 +86,12 @@ class Shell final : private drivers::Sink {
   boost::asio::signal_set hangup_signal_{context_};
   LogOutput log_;
   Supervision supervision_;
+  HangUp hang_up_;
   EventQueue events_;
   ReplyRouter replies_;
   std::optional<MonoTime> last_turn_;
   Duration last_turn_took_{0};
+  std::optional<RunEnd> end_;  // once it ends
 
   std::unique_ptr<Store> store_;
   std::unique_ptr<Engine> engine_;

@@ -56,6 +56,10 @@ void Supervision::stopping() const {
   send("STOPPING=1");
 }
 
+void Supervision::reloading() const {
+  send("RELOADING=1");
+}
+
 void Supervision::alive(MonoTime now) {
   if (!watchdog_ || (last_alive_ && now - *last_alive_ < *watchdog_ / 4)) {
     return;

@@ -19,6 +19,8 @@ class Supervision {
 
   void ready() const;
   void stopping() const;
+  // Until ready() is said again.
+  void reloading() const;
   // A healthy turn ended: passed on a few times in each watchdog period.
   void alive(MonoTime now);
 

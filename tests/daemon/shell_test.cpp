@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: Apache-2.0
 // The whole daemon as a process of its own, without any device: it starts, says that it is ready,
-// answers, stops when asked, and leaves behind what it should (S1, S7, S13).
+// answers, stops when asked, takes a new configuration (S10), and leaves behind what it should
+// (S1, S7, S13).
 #include <chrono>
 #include <csignal>
 #include <cstdlib>
@@ -8,6 +9,7 @@
 #include <fstream>
 #include <iterator>
 #include <string>
+#include <thread>
 
 #include <fcntl.h>
 #include <gmock/gmock.h>
@@ -66,7 +68,7 @@ class Daemon {
   explicit Daemon(const std::filesystem::path& folder, const std::string& configuration = cellar)
       : folder_(folder), manager_((folder / "notify").string()) {
     const std::filesystem::path file = folder / "cellar.toml";
-    std::ofstream(file) << configuration;
+    configure(configuration);
     process_ = fork();
     if (process_ == 0) {
       setenv("NOTIFY_SOCKET", manager_.address().c_str(), 1);
@@ -83,6 +85,19 @@ class Daemon {
   }
   Daemon(const Daemon&) = delete;
   Daemon& operator=(const Daemon&) = delete;
+
+  void configure(const std::string& configuration) const {
+    std::ofstream(folder_ / "cellar.toml") << configuration;
+  }
+  // A hang-up, and the word that what it asked for is done.
+  bool reloads() const {
+    send(SIGHUP);
+    std::string said = says();
+    while (said == "WATCHDOG=1") {
+      said = says();
+    }
+    return said == "RELOADING=1" && becomes_ready();
+  }
 
   // What the service manager hears next; empty when that is nothing.
   std::string says() const { return manager_.hears(long_enough); }
@@ -149,14 +164,83 @@ TEST(Shell, KeepsTheWatchdogQuietWhileItTurns) {
   }
 }
 
-TEST(Shell, GoesOnAfterAHangUp) {
+std::string renamed(const std::string& site) {
+  std::string configuration = cellar;
+  return configuration.replace(configuration.find(R"("cellar")"), 8, '"' + site + '"');
+}
+
+TEST(Shell, S10TheSameConfigurationAgainDoesNothing) {
   const TemporaryFolder folder;
   Daemon daemon(folder.path());
   ASSERT_TRUE(daemon.becomes_ready()) << daemon.log();
-  daemon.send(SIGHUP);
-  EXPECT_TRUE(daemon.ask(R"({"do": "status"})").ok());
+  daemon.configure("# only a remark\n" + std::string(cellar));
+  ASSERT_TRUE(daemon.reloads()) << daemon.log();
   EXPECT_EQ(daemon.end_with(SIGTERM), 0);
-  EXPECT_THAT(daemon.log(), HasSubstr("hang-up ignored"));
+  EXPECT_EQ(query_record(daemon.data(), {}).value().size(), 1U) << "started more than once";
+  EXPECT_THAT(daemon.log(), HasSubstr("has not changed"));
+}
+
+TEST(Shell, S10RefusesABadConfigurationWithEveryErrorAndKeepsTheOldOne) {
+  const TemporaryFolder folder;
+  Daemon daemon(folder.path());
+  ASSERT_TRUE(daemon.becomes_ready()) << daemon.log();
+  daemon.configure("site = 7\nnonsense = true\n");
+  ASSERT_TRUE(daemon.reloads()) << daemon.log();
+  const auto answer = daemon.ask(R"({"do": "status"})");
+  ASSERT_TRUE(answer.ok()) << answer.error().message;
+  EXPECT_THAT(*answer, HasSubstr("cellar"));
+  EXPECT_THAT(daemon.log(), HasSubstr("cellar.toml:1:"));
+  EXPECT_THAT(daemon.log(), HasSubstr("cellar.toml:2:"));
+  EXPECT_EQ(daemon.end_with(SIGTERM), 0);
+}
+
+TEST(Shell, S10PutsAGoodConfigurationInPlaceAgainAndAgain) {
+  const TemporaryFolder folder;
+  Daemon daemon(folder.path());
+  ASSERT_TRUE(daemon.becomes_ready()) << daemon.log();
+  for (const std::string site : {"loft", "shed", "hall"}) {
+    daemon.configure(renamed(site));
+    ASSERT_TRUE(daemon.reloads()) << daemon.log();
+    const auto answer = daemon.ask(R"({"do": "status"})");
+    ASSERT_TRUE(answer.ok()) << answer.error().message;
+    EXPECT_THAT(*answer, HasSubstr(site));
+  }
+  EXPECT_EQ(daemon.end_with(SIGTERM), 0) << daemon.log();
+  EXPECT_EQ(query_record(daemon.data(), {}).value().size(), 4U) << "each start is on record";
+}
+
+TEST(Shell, S10GoesBackToTheOldConfigurationWhereTheNewOneCannotBePutInPlace) {
+  const TemporaryFolder folder;
+  Daemon daemon(folder.path());
+  ASSERT_TRUE(daemon.becomes_ready()) << daemon.log();
+  std::ofstream(folder.path() / "a-file") << "no folder";
+  std::string elsewhere = cellar;
+  elsewhere.replace(elsewhere.find(R"("data")"), 6, R"("a-file")");
+  daemon.configure(elsewhere);
+  ASSERT_TRUE(daemon.reloads()) << daemon.log();
+  EXPECT_TRUE(daemon.ask(R"({"do": "status"})").ok());
+  EXPECT_THAT(daemon.log(), HasSubstr("back to the old one"));
+  EXPECT_EQ(daemon.end_with(SIGTERM), 0);
+}
+
+// However they fall together with what a hang-up does.
+TEST(Shell, S10SignalsOnTopOfEachOtherLoseNothing) {
+  const TemporaryFolder folder;
+  Daemon daemon(folder.path());
+  ASSERT_TRUE(daemon.becomes_ready()) << daemon.log();
+  for (int i = 0; i < 20; ++i) {
+    daemon.configure(renamed("site-" + std::to_string(i)));
+    daemon.send(SIGHUP);
+    std::this_thread::sleep_for(milliseconds(i));
+  }
+  const auto latest_in_force = [&daemon] {
+    const auto answer = daemon.ask(R"({"do": "status"})");
+    return answer.ok() && answer->find("site-19") != std::string::npos;
+  };
+  while (!latest_in_force()) {
+    ASSERT_NE(daemon.says(), "") << daemon.log();  // the watchdog keeps time
+  }
+  EXPECT_EQ(daemon.end_with(SIGTERM), 0) << daemon.log();
 }
 
 TEST(Shell, StartsAgainAfterItWasKilled) {
