@@ -16,6 +16,7 @@
 #include <algorithm>
 #include <cstdint>
 #include <cstdio>
+#include <cstdlib>
 #include <optional>
 #include <string>
 #include <unordered_map>
@@ -38,7 +39,8 @@ class Exploration {
       : system_(system), most_states_(most_states) {
     discover(system_.start(), 0, 0);
     for (std::uint32_t node = 0; node < nodes_.size() && violation_.empty(); ++node)
-      expand(node);
+      { expand(node); if (node % 2000 == 0) std::fprintf(stderr, "DBG %u of %zu, %zu, depth %zu\n", node, nodes_.size(), transitions_, path(node).size()); }
+    if (std::getenv("DBGKEYS")) for (auto& k : known_) std::fprintf(stderr, "KEY %s\n", k.first.c_str());
     if (violation_.empty())
       measure_ways();
   }

@@ -12,15 +12,9 @@
 
 #include "rules/water_change.h"
 #include "tests/explore/exploration.h"
-#include "tests/explore/revealed.h"
+#include "tests/explore/run_key.h"
 
 namespace brinegate::explore {
-
-BRINEGATE_REVEAL(run_moved, PumpRun, moved_);
-BRINEGATE_REVEAL(run_volume, PumpRun, volume_);
-BRINEGATE_REVEAL(run_moved_volume, PumpRun, moved_volume_);
-BRINEGATE_REVEAL(run_by_flow, PumpRun, by_flow_);
-
 namespace {
 
 using namespace std::chrono_literals;
@@ -118,13 +112,7 @@ class RunSystem {
       put(key, static_cast<int>(*world.ended));
       return key;
     }
-    const auto micro = [](Litres litres) { return std::llround(litres.value() * 1e6); };
-    const auto& volume = world.run.*run_volume();
-    put(key, world.run.start_volume() ? micro(*world.run.start_volume()) : -1);
-    put(key, volume ? micro(*volume) : -1);
-    put(key, micro(world.run.*run_moved_volume()));
-    put(key, micro(world.run.*run_by_flow()));
-    put(key, (world.now - world.run.*run_moved()) / tick);
+    put_run(key, world.run, world.now);
     put(key, world.ticks);
     put(key, world.still);
     for (const double level : world.levels)

@@ -1,0 +1,176 @@
+// SPDX-License-Identifier: Apache-2.0
+#include "tests/explore/small_station.h"
+
+#include <algorithm>
+
+namespace brinegate::explore {
+namespace {
+
+// One thing that differs. Those of one sort exclude each other.
+struct Difference {
+  const char* name;
+  enum Sort { Cell, Bath, Contact, Pump, Level, Salt, Disk, Output, Person, Fate } sort;
+  void (*make)(Letter& letter);
+};
+
+using D = Difference;
+using C = brinegate::explore::Contact;
+
+const std::vector<Difference> of_every_station{
+    {"cell faulty", D::Cell, [](Letter& l) { l.cell = Shows::Fault; }},
+    {"cell silent", D::Cell, [](Letter& l) { l.cell = Shows::Nothing; }},
+    {"bath too warm", D::Bath, [](Letter& l) { l.bath = Shows::TooHigh; }},
+    {"bath simulated", D::Bath, [](Letter& l) { l.bath = Shows::Simulated; }},
+    {"bath silent", D::Bath, [](Letter& l) { l.bath = Shows::Nothing; }},
+    {"salt dissolves", D::Salt, [](Letter& l) { l.course = Course::Dissolves; }},
+    {"no forecast", D::Salt, [](Letter& l) { l.course = Course::Unknown; }},
+    {"salinity follows the temperature", D::Salt,
+     [](Letter& l) { l.course = Course::FollowsTemperature; }},
+    {"disk refuses", D::Disk, [](Letter& l) { l.record_kept = false; }},
+    {"disk is late", D::Disk, [](Letter& l) { l.on_record = OnRecord::None; }},
+    {"disk has another permit", D::Disk, [](Letter& l) { l.on_record = OnRecord::Foreign; }},
+    {"output does not answer", D::Output, [](Letter& l) { l.output_answers = false; }},
+    {"stops", D::Person, [](Letter& l) { l.asks = Asks::Stop; }},
+    {"begins a batch", D::Person, [](Letter& l) { l.asks = Asks::Begin; }},
+    {"notes water", D::Person, [](Letter& l) { l.asks = Asks::Note; }},
+    {"abandons the batch", D::Person, [](Letter& l) { l.asks = Asks::Abandon; }},
+    {"acknowledges", D::Person, [](Letter& l) { l.asks = Asks::Acknowledge; }},
+    {"asks for a change", D::Person, [](Letter& l) { l.asks = Asks::Change; }},
+    {"ends", D::Fate, [](Letter& l) { l.happens = Happens::Ending; }},
+    {"restarts", D::Fate, [](Letter& l) { l.happens = Happens::Restart; }},
+};
+const Difference without_profile{"restarts without the profile", D::Fate,
+                                 [](Letter& l) { l.happens = Happens::RestartWithoutProfile; }};
+const Difference long_wait{"long pause", D::Fate,
+                           [](Letter& l) { l.happens = Happens::LongPause; }};
+const Difference cell_low{"cell too low", D::Cell, [](Letter& l) { l.cell = Shows::TooLow; }};
+const Difference cell_high{"cell too high", D::Cell, [](Letter& l) { l.cell = Shows::TooHigh; }};
+
+const std::vector<Difference> of_readback{
+    {"read-back on", D::Pump, [](Letter& l) { l.readback = Readback::On; }},
+    {"read-back off", D::Pump, [](Letter& l) { l.readback = Readback::Off; }},
+    {"read-back silent", D::Pump, [](Letter& l) { l.readback = Readback::Nothing; }},
+};
+const std::vector<Difference> of_level{
+    {"level falls", D::Level, [](Letter& l) { l.level = LevelShows::Falls; }},
+    {"level rises", D::Level, [](Letter& l) { l.level = LevelShows::Rises; }},
+    {"level silent", D::Level, [](Letter& l) { l.level = LevelShows::Nothing; }},
+};
+const std::vector<Difference> of_circulation{
+    {"stands still", D::Contact, [](Letter& l) { l.circulation = C::Off; }},
+    {"circulation silent", D::Contact, [](Letter& l) { l.circulation = C::Nothing; }},
+};
+const std::vector<Difference> of_flow_and_contacts{
+    {"no flow", D::Level, [](Letter& l) { l.flow = FlowShows::None; }},
+    {"flow silent", D::Level, [](Letter& l) { l.flow = FlowShows::Nothing; }},
+    {"leaks", D::Contact, [](Letter& l) { l.leak = C::On; }},
+    {"leak silent", D::Contact, [](Letter& l) { l.leak = C::Nothing; }},
+    {"tank full", D::Contact, [](Letter& l) { l.tank_high = C::On; }},
+    {"tank contact silent", D::Contact, [](Letter& l) { l.tank_high = C::Nothing; }},
+};
+
+std::vector<Difference> differences_of(Kind kind) {
+  std::vector<Difference> differences = of_every_station;
+  const auto add = [&](const std::vector<Difference>& more) {
+    differences.insert(differences.end(), more.begin(), more.end());
+  };
+  // Each of these doubles the states, so each kind of station has its own.
+  if (kind == Kind::ByLevel)
+    add({cell_low});
+  else if (kind == Kind::ByFlow)
+    add({cell_high, long_wait});
+  else
+    add({cell_low, without_profile});
+  if (kind != Kind::ByFlow)
+    add(of_level);
+  if (kind != Kind::ByLevel)
+    add(of_readback);
+  if (kind == Kind::ByLevel)
+    add(of_circulation);
+  if (kind == Kind::ByFlow)
+    add(of_flow_and_contacts);
+  return differences;
+}
+
+bool may_meet(const Difference& a, const Difference& b) {
+  return a.sort != b.sort && std::max(a.sort, b.sort) >= D::Person;
+}
+
+}  // namespace
+
+std::vector<Letter> alphabet_of(Kind kind) {
+  const std::vector<Difference> differences = differences_of(kind);
+  std::vector<Letter> alphabet(1);
+  for (std::size_t i = 0; i < differences.size(); ++i) {
+    Letter one;
+    differences[i].make(one);
+    one.name = differences[i].name;
+    alphabet.push_back(one);
+    for (std::size_t j = 0; j < i; ++j) {
+      if (!may_meet(differences[i], differences[j]))
+        continue;
+      Letter two = one;
+      differences[j].make(two);
+      two.name += std::string(" and ") + differences[j].name;
+      alphabet.push_back(two);
+    }
+  }
+  return alphabet;
+}
+
+StationSpec small_station(Kind kind) {
+  StationSpec spec;
+  spec.name = "mixer";
+  spec.capacity = Litres(120.0);
+  spec.low_level = Litres(low_litres);
+  const auto add = [&spec](const char* name, Measures measures) {
+    ProbeSpec probe;
+    probe.name = name;
+    probe.measures = measures;
+    probe.limits = default_sample_limits(measures, spec.capacity.value());
+    probe.uncertainty = default_probe_uncertainty(measures);
+    probe.limits.air_below.reset();
+    probe.limits.flat_line_after.reset();
+    if (measures != Measures::Salinity)
+      probe.limits.spike.reset();
+    probe.stale_after = measures == Measures::Salinity ? cell_deadline * tick : tick / 2;
+    spec.probes.push_back(probe);
+  };
+  add("cell", Measures::Salinity);
+  add("bath", Measures::Temperature);
+  if (kind == Kind::ByFlow) {
+    add("flow", Measures::Flow);
+    add("floor", Measures::Leak);
+    add("tank", Measures::TankHigh);
+  } else {
+    add("height", Measures::Level);
+  }
+  if (kind == Kind::ByLevel)
+    add("circulation", Measures::Circulation);
+  else
+    add("readback", Measures::PumpRunning);
+  PumpSpec pump;
+  pump.permit = kind == Kind::WhileProven ? PermitMode::WhileProven : PermitMode::PerChange;
+  pump.dwell = dwell * tick;
+  pump.max_volume = Litres(2.0 * step_litres);
+  pump.max_run = longest_run * tick;
+  pump.no_flow_after = no_flow * tick;
+  pump.readback_within = readback_within * tick;
+  pump.has_readback = kind != Kind::ByLevel;
+  spec.pump = pump;
+  return spec;
+}
+
+Profile small_profile() {
+  Profile profile;
+  profile.name = "reef";
+  profile.target = PracticalSalinity(right_psu);
+  profile.tolerance = PracticalSalinity(2.0);
+  profile.circulate = circulate * tick;
+  profile.standing = standing * tick;
+  profile.keep = keep;
+  profile.slowest_part = 1min;  // the thermometer's trend comes to rest between two ticks
+  return profile;
+}
+
+}  // namespace brinegate::explore
