@@ -16,7 +16,6 @@
 #include <algorithm>
 #include <cstdint>
 #include <cstdio>
-#include <cstdlib>
 #include <optional>
 #include <string>
 #include <unordered_map>
@@ -39,8 +38,7 @@ class Exploration {
       : system_(system), most_states_(most_states) {
     discover(system_.start(), 0, 0);
     for (std::uint32_t node = 0; node < nodes_.size() && violation_.empty(); ++node)
-      { expand(node); if (node % 2000 == 0) std::fprintf(stderr, "DBG %u of %zu, %zu, depth %zu\n", node, nodes_.size(), transitions_, path(node).size()); }
-    if (std::getenv("DBGKEYS")) for (auto& k : known_) std::fprintf(stderr, "KEY %s\n", k.first.c_str());
+      expand(node);
     if (violation_.empty())
       measure_ways();
   }
@@ -85,7 +83,7 @@ class Exploration {
     std::uint32_t from;
     std::uint32_t letter;
   };
-  static constexpr std::size_t merges_kept = 2000;
+  static constexpr std::size_t merges_kept = 1000;
   static constexpr std::uint64_t merge_every = 1009;  // prime, so that it meets every letter
 
   // The number of the state with this key.

@@ -77,9 +77,9 @@ void Known::take_readback(const Letter& letter, PermitMode permit, bool was_open
 void Known::take_level(const Letter& letter, bool was_open) {
   const double before = litres;
   if (letter.level == LevelShows::Falls)
-    litres = std::max(low_litres, litres - step_litres);
+    litres = std::max(low_litres, litres - step_);
   if (letter.level == LevelShows::Rises)
-    litres = std::min(full_litres, litres + step_litres);
+    litres = std::min(full_litres, litres + step_);
   const bool on_purpose = letter.asks == Asks::Begin || letter.asks == Asks::Note ||
                           letter.asks == Asks::Abandon || letter.asks == Asks::Acknowledge;
   if (was_open || letter.level == LevelShows::Nothing || on_purpose)
@@ -129,8 +129,6 @@ void Known::take_answers(const Letter& letter, const StationOutcome& outcome) {
 void Known::take_events(const StationOutcome& outcome) {
   if (find<ChangeEnded>(outcome) != nullptr)
     change_ = false;
-  if (const auto* ended = find<BatchEnded>(outcome); ended && ended->end == BatchEnd::Used)
-    batch_ = proven_ = false;
   if (const auto* lost = find<ProofLost>(outcome)) {
     proven_ = false;
     if (lost->reason != ProofVoid::SomethingAdded)
@@ -183,6 +181,8 @@ std::string Known::judge(const Letter& letter, const Station& station,
     lowest_ = litres;
     higher_ = 0;
   }
+  if (const auto* ended = find<BatchEnded>(outcome); ended && ended->end == BatchEnd::Used)
+    batch_ = proven_ = false;
   lowest_ = letter.level == LevelShows::Nothing ? lowest_ : std::min(lowest_, litres);
   const bool higher = proven_ && letter.level != LevelShows::Nothing && litres > lowest_;
   higher_ = count_on(higher_, higher, dwell + 1);

@@ -23,6 +23,8 @@ struct KnownAlarm {
 
 class Known {
  public:
+  explicit Known(double step_litres) : step_(step_litres) {}
+
   double litres = full_litres;
 
   // Before the station's step: what came. `was_open`: its gate.
@@ -42,6 +44,7 @@ class Known {
   [[nodiscard]] std::string judge_record(const Letter& letter, const Station& station,
                                          const StationOutcome& outcome) const;
 
+  double step_;
   // Counts of ticks, each up to where more makes no difference.
   int cell_age_ = cell_deadline + 1;  // since the cell showed what is right
   int contrary_ = -1;                 // since the read-back was first contrary; -1: it is not
@@ -55,8 +58,9 @@ class Known {
   bool batch_ = false;
   bool proven_ = false;
   bool old_ = false;
-  bool relies_on_profile_ = true;  // the configuration had it when the batch was last held against it
-  bool change_ = false;            // accepted, and not ended
+  bool relies_on_profile_ =
+      true;              // the configuration had it when the batch was last held against it
+  bool change_ = false;  // accepted, and not ended
   bool watches_level_ = false;
   bool lost_water_ = false;   // while shut, and nobody has acknowledged it
   std::string asked_permit_;  // and not withdrawn

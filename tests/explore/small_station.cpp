@@ -9,7 +9,7 @@ namespace {
 // One thing that differs. Those of one sort exclude each other.
 struct Difference {
   const char* name;
-  enum Sort { Cell, Bath, Contact, Pump, Level, Salt, Disk, Output, Person, Fate } sort;
+  enum Sort { Bath, Salt, Output, Cell, Contact, Pump, Level, Disk, Person, Fate } sort;
   void (*make)(Letter& letter);
 };
 
@@ -30,12 +30,10 @@ const std::vector<Difference> of_every_station{
     {"disk is late", D::Disk, [](Letter& l) { l.on_record = OnRecord::None; }},
     {"disk has another permit", D::Disk, [](Letter& l) { l.on_record = OnRecord::Foreign; }},
     {"output does not answer", D::Output, [](Letter& l) { l.output_answers = false; }},
-    {"stops", D::Person, [](Letter& l) { l.asks = Asks::Stop; }},
     {"begins a batch", D::Person, [](Letter& l) { l.asks = Asks::Begin; }},
     {"notes water", D::Person, [](Letter& l) { l.asks = Asks::Note; }},
     {"abandons the batch", D::Person, [](Letter& l) { l.asks = Asks::Abandon; }},
     {"acknowledges", D::Person, [](Letter& l) { l.asks = Asks::Acknowledge; }},
-    {"asks for a change", D::Person, [](Letter& l) { l.asks = Asks::Change; }},
     {"ends", D::Fate, [](Letter& l) { l.happens = Happens::Ending; }},
     {"restarts", D::Fate, [](Letter& l) { l.happens = Happens::Restart; }},
 };
@@ -46,6 +44,10 @@ const Difference long_wait{"long pause", D::Fate,
 const Difference cell_low{"cell too low", D::Cell, [](Letter& l) { l.cell = Shows::TooLow; }};
 const Difference cell_high{"cell too high", D::Cell, [](Letter& l) { l.cell = Shows::TooHigh; }};
 
+const std::vector<Difference> of_changes{
+    {"asks for a change", D::Person, [](Letter& l) { l.asks = Asks::Change; }},
+    {"stops", D::Person, [](Letter& l) { l.asks = Asks::Stop; }},
+};
 const std::vector<Difference> of_readback{
     {"read-back on", D::Pump, [](Letter& l) { l.readback = Readback::On; }},
     {"read-back off", D::Pump, [](Letter& l) { l.readback = Readback::Off; }},
@@ -81,6 +83,8 @@ std::vector<Difference> differences_of(Kind kind) {
     add({cell_high, long_wait});
   else
     add({cell_low, without_profile});
+  if (kind != Kind::WhileProven)
+    add(of_changes);
   if (kind != Kind::ByFlow)
     add(of_level);
   if (kind != Kind::ByLevel)
@@ -93,7 +97,8 @@ std::vector<Difference> differences_of(Kind kind) {
 }
 
 bool may_meet(const Difference& a, const Difference& b) {
-  return a.sort != b.sort && std::max(a.sort, b.sort) >= D::Person;
+  const auto [less, more] = std::minmax(a.sort, b.sort);
+  return less != more && less >= D::Cell && more >= D::Person;
 }
 
 }  // namespace
@@ -152,13 +157,17 @@ StationSpec small_station(Kind kind) {
   PumpSpec pump;
   pump.permit = kind == Kind::WhileProven ? PermitMode::WhileProven : PermitMode::PerChange;
   pump.dwell = dwell * tick;
-  pump.max_volume = Litres(2.0 * step_litres);
+  pump.max_volume = Litres(80.0);
   pump.max_run = longest_run * tick;
   pump.no_flow_after = no_flow * tick;
   pump.readback_within = readback_within * tick;
   pump.has_readback = kind != Kind::ByLevel;
   spec.pump = pump;
   return spec;
+}
+
+double step_litres(Kind kind) {
+  return kind == Kind::WhileProven ? full_litres - low_litres : 0.5 * (full_litres - low_litres);
 }
 
 Profile small_profile() {

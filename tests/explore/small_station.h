@@ -1,10 +1,10 @@
 // SPDX-License-Identifier: Apache-2.0
 // A station small enough to be explored whole, and the letters of what may come to it in one tick.
 //
-// What is abstracted: a tick is 20 minutes and all times are few ticks; the water has three levels;
-// each probe shows one right value or one wrong one. In place of the forecast of dissolution, which
-// is continuous, stands whatever it might say in any order; the scatter of the probes is none; and
-// between two ticks the smoothed level comes to rest.
+// What is abstracted: a tick is 20 minutes and all times are few ticks; the water has two or three
+// levels; each probe shows one right value or one wrong one. In place of the forecast of
+// dissolution, which is continuous, stands whatever it might say in any order; the scatter of the
+// probes is none; and between two ticks the smoothed level comes to rest.
 #pragma once
 
 #include <array>
@@ -31,13 +31,12 @@ constexpr Duration keep = 1000h;  // longer than any story
 constexpr Duration long_pause = 2 * keep;
 
 constexpr double low_litres = 20.0;
-constexpr double step_litres = 40.0;
 constexpr double full_litres = 100.0;
 constexpr double asked_litres = 60.0;
 constexpr double right_psu = 35.0;
 constexpr double low_psu = 30.0;
 constexpr double high_psu = 40.0;
-constexpr double flow_litres_per_minute = 2.0;  // a level's step in a tick
+constexpr double flow_litres_per_minute = 2.0;
 
 enum class Shows { Right, TooLow, TooHigh, Simulated, Fault, Nothing };
 enum class Contact { Off, On, Nothing };  // "off" and "on" as they are when all is well
@@ -75,10 +74,11 @@ enum class Kind {
   WhileProven,  // level and read-back
 };
 StationSpec small_station(Kind kind);
+double step_litres(Kind kind);  // by which the level falls or rises
 Profile small_profile();
 
 // Every single thing that may differ from all being well; and any two of them of which one is what
-// a person asks for, or what becomes of the program.
+// a person asks for or what becomes of the program, and the other leaves something behind.
 std::vector<Letter> alphabet_of(Kind kind);
 
 }  // namespace brinegate::explore

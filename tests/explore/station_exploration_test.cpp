@@ -71,9 +71,10 @@ class StationSystem {
  public:
   using State = StationWorld;
 
-  explicit StationSystem(Kind kind) : spec_(small_station(kind)), alphabet_(alphabet_of(kind)) {}
+  explicit StationSystem(Kind kind)
+      : kind_(kind), spec_(small_station(kind)), alphabet_(alphabet_of(kind)) {}
 
-  [[nodiscard]] StationWorld start() const { return {Station(spec_), {}}; }
+  [[nodiscard]] StationWorld start() const { return {Station(spec_), Known(step_litres(kind_))}; }
   [[nodiscard]] std::size_t letters() const { return alphabet_.size(); }
   [[nodiscard]] std::string name(std::size_t letter) const { return alphabet_[letter].name; }
 
@@ -285,6 +286,7 @@ class StationSystem {
       put(key, settling.settled && settling.final_salinity
                    ? std::lround(settling.final_salinity->value.value())
                    : -1);
+      put(key, settling.forecast.follows_temperature_probability > 0.5);
     }
     put(key, station.*water_moved());
     for (const auto& since :
@@ -292,7 +294,7 @@ class StationSystem {
           station.*rose_since(), station.*evaporated_since()})
       put_time(key, since, now, dwell);
     put_time(key, station.*drawn_at(), now, 1);
-    put_time(key, station.*evenly_since(), now, circulate);
+    put_time(key, station.*evenly_since(), now, 1);
     put(key, station.*evenly_since() ? std::lround((station.*evenly_from()).value()) : -1);
     put_time(key, station.*away_since(), now, 1);
   }
@@ -340,13 +342,14 @@ class StationSystem {
       put(key, static_cast<int>(station.alarms().state(id)));
   }
 
+  Kind kind_;
   StationSpec spec_;
   std::vector<Letter> alphabet_;
 };
 
 void explore_station(const char* what, Kind kind) {
   const StationSystem system(kind);
-  const Exploration exploration(system, 60'000);
+  const Exploration exploration(system, 150'000);
   exploration.print(what);
   EXPECT_EQ(exploration.violation(), "");
   EXPECT_LE(exploration.longest_way(), 30U);
