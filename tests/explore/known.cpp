@@ -77,9 +77,9 @@ void Known::take_readback(const Letter& letter, PermitMode permit, bool was_open
 void Known::take_level(const Letter& letter, bool was_open) {
   const double before = litres;
   if (letter.level == LevelShows::Falls)
-    litres = std::max(low_litres, litres - step_);
+    litres = std::max(low_litres, litres - step_litres);
   if (letter.level == LevelShows::Rises)
-    litres = std::min(full_litres, litres + step_);
+    litres = std::min(full_litres, litres + step_litres);
   const bool on_purpose = letter.asks == Asks::Begin || letter.asks == Asks::Note ||
                           letter.asks == Asks::Abandon || letter.asks == Asks::Acknowledge;
   if (was_open || letter.level == LevelShows::Nothing || on_purpose)

@@ -23,8 +23,6 @@ struct KnownAlarm {
 
 class Known {
  public:
-  explicit Known(double step_litres) : step_(step_litres) {}
-
   double litres = full_litres;
 
   // Before the station's step: what came. `was_open`: its gate.
@@ -44,7 +42,6 @@ class Known {
   [[nodiscard]] std::string judge_record(const Letter& letter, const Station& station,
                                          const StationOutcome& outcome) const;
 
-  double step_;
   // Counts of ticks, each up to where more makes no difference.
   int cell_age_ = cell_deadline + 1;  // since the cell showed what is right
   int contrary_ = -1;                 // since the read-back was first contrary; -1: it is not

@@ -62,9 +62,11 @@ const std::vector<Difference> of_circulation{
     {"stands still", D::Contact, [](Letter& l) { l.circulation = C::Off; }},
     {"circulation silent", D::Contact, [](Letter& l) { l.circulation = C::Nothing; }},
 };
-const std::vector<Difference> of_flow_and_contacts{
+const std::vector<Difference> of_flow{
     {"no flow", D::Level, [](Letter& l) { l.flow = FlowShows::None; }},
     {"flow silent", D::Level, [](Letter& l) { l.flow = FlowShows::Nothing; }},
+};
+const std::vector<Difference> of_floor_and_tank{
     {"leaks", D::Contact, [](Letter& l) { l.leak = C::On; }},
     {"leak silent", D::Contact, [](Letter& l) { l.leak = C::Nothing; }},
     {"tank full", D::Contact, [](Letter& l) { l.tank_high = C::On; }},
@@ -85,14 +87,11 @@ std::vector<Difference> differences_of(Kind kind) {
     add({cell_low, without_profile});
   if (kind != Kind::WhileProven)
     add(of_changes);
-  if (kind != Kind::ByFlow)
-    add(of_level);
-  if (kind != Kind::ByLevel)
-    add(of_readback);
-  if (kind == Kind::ByLevel)
-    add(of_circulation);
+  for (const auto& more : kind == Kind::ByLevel ? std::vector{of_level, of_circulation}
+                                                : std::vector{of_flow, of_readback})
+    add(more);
   if (kind == Kind::ByFlow)
-    add(of_flow_and_contacts);
+    add(of_floor_and_tank);
   return differences;
 }
 
@@ -143,31 +142,27 @@ StationSpec small_station(Kind kind) {
   };
   add("cell", Measures::Salinity);
   add("bath", Measures::Temperature);
-  if (kind == Kind::ByFlow) {
+  if (kind == Kind::ByLevel) {
+    add("height", Measures::Level);
+    add("circulation", Measures::Circulation);
+  } else {
     add("flow", Measures::Flow);
+    add("readback", Measures::PumpRunning);
+  }
+  if (kind == Kind::ByFlow) {
     add("floor", Measures::Leak);
     add("tank", Measures::TankHigh);
-  } else {
-    add("height", Measures::Level);
   }
-  if (kind == Kind::ByLevel)
-    add("circulation", Measures::Circulation);
-  else
-    add("readback", Measures::PumpRunning);
   PumpSpec pump;
   pump.permit = kind == Kind::WhileProven ? PermitMode::WhileProven : PermitMode::PerChange;
   pump.dwell = dwell * tick;
-  pump.max_volume = Litres(80.0);
+  pump.max_volume = Litres(2.0 * step_litres);
   pump.max_run = longest_run * tick;
   pump.no_flow_after = no_flow * tick;
   pump.readback_within = readback_within * tick;
   pump.has_readback = kind != Kind::ByLevel;
   spec.pump = pump;
   return spec;
-}
-
-double step_litres(Kind kind) {
-  return kind == Kind::WhileProven ? full_litres - low_litres : 0.5 * (full_litres - low_litres);
 }
 
 Profile small_profile() {

@@ -33,6 +33,7 @@ constexpr Duration long_pause = 2 * keep;
 constexpr double low_litres = 20.0;
 constexpr double full_litres = 100.0;
 constexpr double asked_litres = 60.0;
+constexpr double step_litres = 40.0;
 constexpr double right_psu = 35.0;
 constexpr double low_psu = 30.0;
 constexpr double high_psu = 40.0;
@@ -71,10 +72,9 @@ struct Letter {
 enum class Kind {
   ByLevel,      // is asked for each change; level and circulation
   ByFlow,       // is asked for each change; flow, read-back, contacts for a leak and a full tank
-  WhileProven,  // level and read-back
+  WhileProven,  // flow and read-back
 };
 StationSpec small_station(Kind kind);
-double step_litres(Kind kind);  // by which the level falls or rises
 Profile small_profile();
 
 // Every single thing that may differ from all being well; and any two of them of which one is what

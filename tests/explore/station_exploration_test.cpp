@@ -18,6 +18,7 @@
 
 namespace brinegate::explore {
 
+BRINEGATE_REVEAL(batch_in, Station, batch_);
 BRINEGATE_REVEAL(judges_of, Station, judges_);
 BRINEGATE_REVEAL(dissolution_in, Station, dissolution_);
 BRINEGATE_REVEAL(settling_of, Station, settling_);
@@ -71,10 +72,9 @@ class StationSystem {
  public:
   using State = StationWorld;
 
-  explicit StationSystem(Kind kind)
-      : kind_(kind), spec_(small_station(kind)), alphabet_(alphabet_of(kind)) {}
+  explicit StationSystem(Kind kind) : spec_(small_station(kind)), alphabet_(alphabet_of(kind)) {}
 
-  [[nodiscard]] StationWorld start() const { return {Station(spec_), Known(step_litres(kind_))}; }
+  [[nodiscard]] StationWorld start() const { return {Station(spec_), Known{}}; }
   [[nodiscard]] std::size_t letters() const { return alphabet_.size(); }
   [[nodiscard]] std::string name(std::size_t letter) const { return alphabet_[letter].name; }
 
@@ -90,7 +90,7 @@ class StationSystem {
     world.known.take(letter, spec_.pump->permit, was_open);
     foretell(station, letter);
     const StationOutcome outcome = station.step(inputs_of(world, letter), world.now);
-    rest(station);
+    rest(world);
     return world.known.judge(letter, station, outcome);
   }
 
@@ -161,13 +161,21 @@ class StationSystem {
     (station.*dissolution_in()).*forecast_in() = forecast;
   }
 
-  // Until the next tick: probes that do not scatter, a level at rest.
-  static void rest(Station& station) {
+  // Until the next tick: probes that do not scatter, a level at rest, and of what evaporated at
+  // most one step of the level.
+  static void rest(StationWorld& world) {
+    Station& station = world.station;
     for (ProbeJudge& judge : station.*judges_of())
       judge.*noise_seen_by() = Noise{};
     auto& level = (station.*supervision_of()).*level_watched();
     if (level.smoothed && station.volume())
       level.smoothed = level.next_reference = station.volume();
+    const Litres most(step_litres);
+    const Litres litres(world.known.litres);
+    Batch& batch = station.*batch_in();
+    batch.evaporated = std::clamp(batch.evaporated, Litres(0.0), most);
+    if (batch.unevaporated)
+      batch.unevaporated = std::clamp(*batch.unevaporated, litres, litres + most);
   }
 
   // What each probe shows, if anything.
@@ -342,7 +350,6 @@ class StationSystem {
       put(key, static_cast<int>(station.alarms().state(id)));
   }
 
-  Kind kind_;
   StationSpec spec_;
   std::vector<Letter> alphabet_;
 };
