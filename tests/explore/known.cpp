@@ -39,16 +39,15 @@ void Known::take(const Letter& letter, PermitMode permit, bool was_open) {
     asked_permit_.clear();
     cell_age_ = cell_deadline + 1;
   }
-  const bool late = letter.happens == Happens::LongPause;
-  old_ |= late && batch_;
-  const bool cell_right = letter.cell == Shows::Right;
   if (letter.asks == Asks::Acknowledge && letter.happens != Happens::Ending) {
     running_while_shut_.acknowledged = standing_while_open_.acknowledged = true;
     lost_water_ = false;
   }
-  cell_age_ = cell_right ? 0
-              : late     ? cell_deadline + 1
-                         : std::min(cell_age_ + 1, cell_deadline + 1);
+  const bool late = letter.happens == Happens::LongPause;
+  old_ |= late && batch_;
+  cell_age_ = letter.cell == Shows::Right ? 0
+              : late                      ? cell_deadline + 1
+                                          : std::min(cell_age_ + 1, cell_deadline + 1);
   take_readback(letter, permit, was_open);
   take_level(letter, was_open);
 }

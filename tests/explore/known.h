@@ -55,9 +55,8 @@ class Known {
   bool batch_ = false;
   bool proven_ = false;
   bool old_ = false;
-  bool relies_on_profile_ =
-      true;              // the configuration had it when the batch was last held against it
-  bool change_ = false;  // accepted, and not ended
+  bool relies_on_profile_ = true;  // it was configured when the batch was last held against that
+  bool change_ = false;            // accepted, and not ended
   bool watches_level_ = false;
   bool lost_water_ = false;   // while shut, and nobody has acknowledged it
   std::string asked_permit_;  // and not withdrawn

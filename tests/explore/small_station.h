@@ -1,16 +1,14 @@
 // SPDX-License-Identifier: Apache-2.0
 // A station small enough to be explored whole, and the letters of what may come to it in one tick.
 //
-// What is abstracted: a tick is 20 minutes and all times are few ticks; the water has two or three
-// levels; each probe shows one right value or one wrong one. In place of the forecast of
-// dissolution, which is continuous, stands whatever it might say in any order; the scatter of the
-// probes is none; and between two ticks the smoothed level comes to rest.
+// What is abstracted: a tick is 20 minutes and all times are few ticks; the water has three levels;
+// each probe shows one right value or one wrong one. In place of the forecast of dissolution, which
+// is continuous, stands whatever it might say in any order; the scatter of the probes is none;
+// between two ticks the smoothed level comes to rest; and of what evaporated one step of the level
+// is remembered. No salt is noted, so the dose is no witness, and nothing is calibrated.
 #pragma once
 
-#include <array>
-#include <optional>
 #include <string>
-#include <utility>
 #include <vector>
 
 #include "rules/station.h"
