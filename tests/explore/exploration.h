@@ -23,10 +23,22 @@
 
 namespace brinegate::explore {
 
-// One more value of a key.
+// One more value of a key: one byte, or where it is none of the usual ones nine.
 inline void put(std::string& key, std::int64_t value) {
-  key += std::to_string(value);
-  key += ' ';
+  constexpr char more_follow = '\xff';
+  if (value >= -1 && value < 0xfe) {
+    key += static_cast<char>(value + 1);
+    return;
+  }
+  key += more_follow;
+  for (int byte = 0; byte < 8; ++byte)
+    key += static_cast<char>(value >> (8 * byte));
+}
+inline std::string readable(const std::string& key) {
+  std::string bytes;
+  for (const char byte : key)
+    bytes += std::to_string(static_cast<unsigned char>(byte)) + ' ';
+  return bytes;
 }
 
 template <class System>
@@ -167,7 +179,8 @@ class Exploration {
       if (++merges.apart == 1)
         merges.example = "one:" + story(merge.node) + "\nother:" + story(merge.from) + "\n  " +
                          system_.name(merge.letter) + "\npart by: " + system_.name(letter) + "\n" +
-                         system_.key(a) + "\n" + system_.key(b) + "\n" + violated;
+                         readable(system_.key(a)) + "\n" + readable(system_.key(b)) + "\n" +
+                         violated;
     }
   }
 
