@@ -6,10 +6,11 @@
 namespace brinegate::explore {
 namespace {
 
-// One thing that differs. Those of one sort exclude each other.
+// One thing that differs. Those of one sort exclude each other, and what passes leaves nothing
+// behind but that the wait begins afresh.
 struct Difference {
   const char* name;
-  enum Sort { Bath, Salt, Output, Cell, Contact, Pump, Level, Disk, Person, Fate } sort;
+  enum Sort { Passing, Cell, Contact, Pump, Level, Disk, Person, Fate } sort;
   void (*make)(Letter& letter);
 };
 
@@ -17,19 +18,19 @@ using D = Difference;
 using C = brinegate::explore::Contact;
 
 const std::vector<Difference> of_every_station{
-    {"cell faulty", D::Cell, [](Letter& l) { l.cell = Shows::Fault; }},
+    {"cell faulty", D::Passing, [](Letter& l) { l.cell = Shows::Fault; }},
     {"cell silent", D::Cell, [](Letter& l) { l.cell = Shows::Nothing; }},
-    {"bath too warm", D::Bath, [](Letter& l) { l.bath = Shows::TooHigh; }},
-    {"bath simulated", D::Bath, [](Letter& l) { l.bath = Shows::Simulated; }},
-    {"bath silent", D::Bath, [](Letter& l) { l.bath = Shows::Nothing; }},
-    {"salt dissolves", D::Salt, [](Letter& l) { l.course = Course::Dissolves; }},
-    {"no forecast", D::Salt, [](Letter& l) { l.course = Course::Unknown; }},
-    {"salinity follows the temperature", D::Salt,
+    {"bath too warm", D::Passing, [](Letter& l) { l.bath = Shows::TooHigh; }},
+    {"bath simulated", D::Passing, [](Letter& l) { l.bath = Shows::Simulated; }},
+    {"bath silent", D::Passing, [](Letter& l) { l.bath = Shows::Nothing; }},
+    {"salt dissolves", D::Passing, [](Letter& l) { l.course = Course::Dissolves; }},
+    {"no forecast", D::Passing, [](Letter& l) { l.course = Course::Unknown; }},
+    {"salinity follows the temperature", D::Passing,
      [](Letter& l) { l.course = Course::FollowsTemperature; }},
-    {"disk refuses", D::Disk, [](Letter& l) { l.record_kept = false; }},
+    {"disk refuses", D::Passing, [](Letter& l) { l.record_kept = false; }},
     {"disk is late", D::Disk, [](Letter& l) { l.on_record = OnRecord::None; }},
     {"disk has another permit", D::Disk, [](Letter& l) { l.on_record = OnRecord::Foreign; }},
-    {"output does not answer", D::Output, [](Letter& l) { l.output_answers = false; }},
+    {"output does not answer", D::Passing, [](Letter& l) { l.output_answers = false; }},
     {"begins a batch", D::Person, [](Letter& l) { l.asks = Asks::Begin; }},
     {"notes water", D::Person, [](Letter& l) { l.asks = Asks::Note; }},
     {"abandons the batch", D::Person, [](Letter& l) { l.asks = Asks::Abandon; }},

@@ -359,7 +359,7 @@ void explore_station(const char* what, Kind kind) {
   const Exploration exploration(system, 150'000);
   exploration.print(what);
   EXPECT_EQ(exploration.violation(), "");
-  EXPECT_LE(exploration.longest_way(), 30U);
+  EXPECT_LE(exploration.longest_way(), 15U);
   const auto merges = exploration.compare_merged();
   std::printf("%zu of %zu steps of states taken for one part\n", merges.apart, merges.compared);
   EXPECT_EQ(merges.apart, 0U) << merges.example;
