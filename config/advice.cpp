@@ -6,6 +6,7 @@
 
 #include <fmt/format.h>
 
+#include "config/composition_advice.h"
 #include "config/measured.h"
 #include "config/quantity.h"
 #include "config/words.h"
@@ -156,7 +157,7 @@ std::string proof_sentence(const brinegate::Station& station) {
       return "The batch is rejected: correct it or dispose of it.";
     case BatchPhase::Proven:
     case BatchPhase::Drawing:
-      return "Proven: salinity by measurement; composition rests on the lot.";
+      return fmt::format("Proven: {}.", what_is_proven(station.batch()));
     case BatchPhase::Mixing:
       break;
   }
@@ -350,7 +351,7 @@ std::string sentence(const CheckResult& check, const brinegate::Station& station
   if (check.verdict == Verdict::NotAsked && check.id != CheckId::AsDosed)
     return "Not asked for here.";
   for (const auto& text : {instrument_sentence(check, station), pump_sentence(check, station),
-                           water_sentence(check, station)})
+                           water_sentence(check, station), composition_sentence(check, station)})
     if (!text.empty())
       return text;
   return "";
@@ -373,7 +374,8 @@ std::string headline(const brinegate::Station& station, MonoTime now) {
     const auto wait = station.dwell_left(now);
     if (wait && *wait > Duration::zero())
       return fmt::format("Shut: everything is met, ready in {}.", show(*wait));
-    return "Shut: proven and ready; nothing asks for water.";
+    return fmt::format("Shut: proven and ready ({}); nothing asks for water.",
+                       what_is_proven(station.batch()));
   }
   std::string reason = sentence(*telling, station);
   if (station.batch().phase == BatchPhase::Rejected)
@@ -532,6 +534,8 @@ std::string sentence(const CommandAnswer& answer) {
       return "Refused: the probe has no good reading; put it into the standard and wait.";
     case AnswerCode::CalibrationImplausible:
       return fmt::format("Refused: {}.", answer.detail);
+    case AnswerCode::StillDissolving:
+      return "Refused: the water is not settled yet: test it by hand once its salt has dissolved.";
     case AnswerCode::Superseded:
       return "Refused: something else was asked at the same moment; ask again.";
     case AnswerCode::Ending:

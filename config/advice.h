@@ -28,6 +28,12 @@ std::string needed_text(const CheckResult& check);
 // The one sentence at the head of a station: open or shut, why, and what to do.
 std::string headline(const brinegate::Station& station, MonoTime now);
 
+// "salinity proven, composition by assay": what a proof says, and rests on (S23).
+std::string what_is_proven(const Batch& batch);
+// A content, and what is needed of it, in the batch's water: "8.2 dKH", "at most 5.0 µg/L".
+std::string content_text(const CensoredValue& content, Analyte analyte, const Batch& batch);
+std::string range_text(const ContentFinding& finding, const Batch& batch);
+
 std::string sentence(const CommandAnswer& answer);
 
 // "1.2 kg more salt was weighed in than noted", of a volume by level or as noted.

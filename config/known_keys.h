@@ -61,11 +61,19 @@ inline constexpr std::array profile_keys{
     Key{"still_to_dissolve", Need::Optional, R"("0.1 PSU")"},
     Key{"slowest_part", Need::Optional, R"("160 min")"},
     Key{"dose", Need::Optional, R"("optional")"},
+    Key{"lot_required", Need::Optional, "true"},
+    Key{"limits", Need::Optional, "[profile.reef.limits]"},
+    Key{"hand_tests", Need::Optional, "[profile.reef.hand_tests]"},
+};
+inline constexpr std::array limit_keys{
+    Key{"from", Need::Optional, R"("400 mg/L")"},
+    Key{"to", Need::Optional, R"("450 mg/L")"},
 };
 inline constexpr std::array station_keys{
     Key{"profile", Need::Required, R"("reef")"},
     Key{"capacity", Need::Required, R"("200 L")"},
     Key{"low_level", Need::Optional, R"("10 L")"},
+    Key{"tank", Need::Optional, R"("reef")"},
     Key{"probe", Need::Required, "[station.mixer.probe.cell_a]"},
     Key{"pump", Need::Optional, "[station.mixer.pump]"},
 };
@@ -148,6 +156,7 @@ inline constexpr Section mqtt{"mqtt", mqtt_keys};
 inline constexpr Section http{"http", http_keys};
 inline constexpr Section link{"link", link_keys};
 inline constexpr Section profile{"profile", profile_keys};
+inline constexpr Section limit{"limit", limit_keys};
 inline constexpr Section station{"station", station_keys};
 inline constexpr Section probe{"probe", probe_keys};
 inline constexpr Section modbus_source{"modbus_source", modbus_source_keys};
@@ -159,7 +168,7 @@ inline constexpr Section mqtt_output{"mqtt_output", mqtt_output_keys};
 inline constexpr Section timed{"timed", timed_keys};
 
 inline constexpr std::array sections{
-    site,          mqtt,        http,           link, profile,       station,     probe,
+    site,          mqtt,        http,           link, profile,       limit,       station, probe,
     modbus_source, mqtt_source, process_source, pump, modbus_output, mqtt_output, timed};
 
 }  // namespace known

@@ -47,6 +47,13 @@ Profile read_profile(const std::string& name, const Node& node, Problems& proble
               profile.still_to_dissolve);
   reader.read("risk", parse_share, {"0.001 %", "20 %"}, profile.risk);
   reader.read_word("dose", dose_words, profile.dose_required);
+  reader.read("lot_required", profile.lot_required);
+  if (const Node* limits = reader.find("limits"))
+    profile.limits =
+        read_content_ranges(*limits, reader.where() + ".limits", profile.target, problems);
+  if (const Node* tests = reader.find("hand_tests"))
+    profile.hand_tests =
+        read_content_ranges(*tests, reader.where() + ".hand_tests", profile.target, problems);
   if (profile.still_to_dissolve >= profile.tolerance)
     reader.error("still_to_dissolve",
                  fmt::format("'still_to_dissolve' would use up the whole tolerance: write less "

@@ -5,6 +5,7 @@
 
 #include <cstdint>
 #include <filesystem>
+#include <map>
 #include <optional>
 #include <span>
 #include <string>
@@ -89,6 +90,11 @@ bool read_topic(TableReader& reader, Context& context, std::string& topic);
 
 // load_profile.cpp
 Profile read_profile(const std::string& name, const Node& node, Problems& problems);
+
+// load_contents.cpp: a table of contents by analyte, each ["7 dKH", "9 dKH"] or { to = "5 ug/L" },
+// in water of this salinity and 25 °C.
+std::map<Analyte, ContentRange> read_content_ranges(const Node& node, const std::string& where,
+                                                    PracticalSalinity salinity, Problems& problems);
 
 // load_source.cpp
 // `table_follows`: the probe has a strapping table, so the raw number is a height.

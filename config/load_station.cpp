@@ -21,6 +21,7 @@ void read_reservoir(TableReader& reader, Context& context, Station& station) {
           context.profile_names.end())
     reader.error("profile", fmt::format("there is no [profile.{}]: {}", station.profile,
                                         suggestion(station.profile, context.profile_names)));
+  reader.read("tank", station.tank);
   reader.read("capacity", parse_volume, {"0.1 L", "100000 L"}, spec.capacity);
   spec.low_level = default_low_share * spec.capacity;
   if (reader.read("low_level", parse_volume, {"0 L", "100000 L"}, spec.low_level) &&

@@ -125,6 +125,7 @@ struct Pump {
 struct Station {
   StationSpec spec;
   std::string profile;                 // default for batch begin
+  std::string tank;                    // on record, into which its pump draws; empty: none
   std::vector<SourceAddress> sources;  // in the order of spec.probes
   std::optional<Pump> pump;            // its read-back is a probe that measures PumpRunning
 };

@@ -42,9 +42,9 @@ constexpr Words<GateState, up_to(GateState::Open)> gate_states{{"shut", "open"}}
 constexpr Words<ChangeEnd, up_to(ChangeEnd::VolumeReached)> change_ends{
     {"interrupted", "gate shut", "no flow", "time limit", "reservoir low", "stopped",
      "volume reached"}};
-constexpr Words<ProofVoid, up_to(ProofVoid::ProbeEdited)> proof_voids{
+constexpr Words<ProofVoid, up_to(ProofVoid::LotEdited)> proof_voids{
     {"none", "something added", "level rose", "salinity moved", "recalibrated", "stood still",
-     "evaporated", "profile edited", "probe edited"}};
+     "evaporated", "profile edited", "probe edited", "lot edited"}};
 constexpr Words<BatchEnd, up_to(BatchEnd::Used)> batch_ends{{"abandoned", "replaced", "used"}};
 constexpr Words<AlarmId, up_to(AlarmId::RecordFailing)> alarms{
     {"pump-running-while-shut", "pump-not-running-while-open", "level-falling-while-shut",

@@ -12,12 +12,13 @@
 
 #include <boost/asio/io_context.hpp>
 
+#include "daemon/engine/request.h"
 #include "rules/result.h"
 
 namespace brinegate::daemon {
 
 struct ControlLimits {
-  std::size_t line_bytes = std::size_t{16} * 1024;
+  std::size_t line_bytes = largest_local_request;
   std::size_t connections = 32;
   std::chrono::milliseconds idle{30'000};  // without a whole request, or without taking the answer
 };

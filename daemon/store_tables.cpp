@@ -11,7 +11,7 @@
 namespace brinegate::daemon {
 namespace {
 
-constexpr std::int64_t schema_version = 1;
+constexpr std::int64_t schema_version = 2;
 
 // Series keep the history small: a reading is some 24 bytes.
 constexpr const char* schema = R"(

@@ -1,12 +1,14 @@
 // SPDX-License-Identifier: Apache-2.0
-// One filling of a reservoir, from first water to empty, and the proof it carries. Profile and lot
-// are frozen into it when it begins.
+// One filling of a reservoir, from first water to empty, and the proof it carries. Profile and lots
+// are frozen into it when it begins, or when salt of a lot is added.
 #pragma once
 
 #include <map>
 #include <optional>
 #include <string>
+#include <vector>
 
+#include "rules/chemistry/lot.h"
 #include "rules/mass_balance.h"
 #include "rules/profile.h"
 #include "rules/salt_factor.h"
@@ -42,19 +44,41 @@ enum class ProofVoid {
   Evaporated,
   ProfileEdited,
   ProbeEdited,
+  LotEdited,
 };
 
 // The configuration that a proof relies on (S15).
 struct ReliedOn {
   std::optional<Profile> profile;                  // as configured by now; none: no longer
   std::map<std::string, std::string> map_entries;  // by the probe's name
+  std::map<std::string, int> lots;                 // latest version on record, of each lot in it
 
   bool operator==(const ReliedOn&) const = default;
 };
 
+// Salt of one lot, or the rest of the last batch with the lots it was made from.
+struct SaltPortion {
+  BatchSalt salt;  // of this portion alone; expires_in from the batch's begin
+  SaltProduct product;
+  Grams weighed;  // product noted; none of a rest
+  Grams dry;      // anhydrous sea salt
+};
+
+// A property of the water that a person measured with a test of their own.
+struct HandTest {
+  CensoredValue content;       // in the analyte's unit
+  PracticalSalinity salinity;  // of the water then
+  WallTime at;
+  std::string written;  // as it was given: "8.2 dKH"
+};
+
 struct Batch {
   std::string id;
-  std::string lot;
+  std::string lot;  // name_of(lots)
+  // In the order in which they came, the rest first; further salt is taken from the last, unless
+  // another lot is named.
+  std::vector<SaltPortion> portions;
+  BatchSalt lots;  // all portions together
   Profile profile;
   SaltProduct product;
   SaltFactor salt_factor;
@@ -77,14 +101,23 @@ struct Batch {
   std::optional<Proof> proof;
   ReliedOn relied_on;
   ProofVoid voided = ProofVoid::None;
-  std::optional<Litres> lowest_volume;  // seen since the proof
-  Litres evaporated;                    // since the proof: lost without being drawn
-  std::optional<Litres> unevaporated;   // what the level would be without that; none while drawn
-  Litres drawn;                         // into the tank
+  std::map<Analyte, HandTest> hand_tests;  // of the water as it is
+  std::optional<Litres> lowest_volume;     // seen since the proof
+  Litres evaporated;                       // since the proof: lost without being drawn
+  std::optional<Litres> unevaporated;      // what the level would be without that; none while drawn
+  Litres drawn;                            // into the tank
   int permits = 0;
 
   [[nodiscard]] bool in_progress() const { return phase != BatchPhase::Empty; }
   [[nodiscard]] bool is_proven() const { return phase >= BatchPhase::Proven; }
 };
+
+// Salt of a lot goes into the batch: with what there is of that lot in that version, else as a
+// portion of its own. What the batch holds in all is derived afresh.
+void add_portion(Batch& batch, SaltPortion portion);
+// What was weighed in was this much in all, in the proportions noted.
+void correct_weighed(Batch& batch, Grams total);
+// Derives lot, lots, product and salt from the portions (at least one).
+void remix(Batch& batch);
 
 }  // namespace brinegate

@@ -41,15 +41,26 @@ enum class CheckId {
   AsDosed,
   Circulated,
   TemperatureRight,
+  LotRight,
+  HandTests,
   NotTooOld,
   BatchProven,
 };
-constexpr std::size_t check_count = 20;
+constexpr std::size_t check_count = 22;
 
 struct ProbeTrouble {
   std::size_t probe = 0;
   QualityReason reason = QualityReason::NoSample;
   SampleFault fault = SampleFault::None;
+};
+
+// A content that a check looked at.
+struct ContentFinding {
+  Analyte analyte = Analyte::Alkalinity;
+  std::optional<CensoredValue> found;  // none: not analysed, or not tested yet
+  ContentRange needed;
+  bool within = false;
+  std::optional<CensoredValue> expected;  // of a hand test: by the lots' analyses
 };
 
 // A reason is data; words are rendered from it in advice.h. Values are in the unit of the check's
@@ -64,6 +75,7 @@ struct CheckResult {
   std::optional<Duration> time_left;   // where it can be told
   std::vector<ProbeTrouble> troubles;  // the probes that the verdict is about
   std::vector<DoseExplanation> explanations;  // AsDosed, where violated
+  std::vector<ContentFinding> contents;       // LotRight: those that do not fit; HandTests: all
   MonoTime since;                             // of this verdict
 };
 

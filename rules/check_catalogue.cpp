@@ -6,7 +6,7 @@
 namespace brinegate {
 namespace {
 
-// Twenty small functions and what people and machines need to know about them.
+// Small functions and what people and machines need to know about them.
 constexpr std::array<CheckRow, check_count> catalogue = {{
     {CheckId::RecordKept, "record-kept", "Record", "S11", false, CheckUnit::None,
      checks::record_kept},
@@ -39,6 +39,9 @@ constexpr std::array<CheckRow, check_count> catalogue = {{
      checks::circulated},
     {CheckId::TemperatureRight, "temperature", "Temperature", "S1", true, CheckUnit::DegreesCelsius,
      checks::temperature_right},
+    {CheckId::LotRight, "lot", "Lot", "S23", true, CheckUnit::None, checks::lot_right},
+    {CheckId::HandTests, "hand-tests", "Hand tests", "S23", true, CheckUnit::None,
+     checks::hand_tests},
     {CheckId::NotTooOld, "not-too-old", "Age", "S1", false, CheckUnit::Seconds,
      checks::not_too_old},
     {CheckId::BatchProven, "batch-proven", "Proof", "S7", false, CheckUnit::None,

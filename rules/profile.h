@@ -2,8 +2,10 @@
 // What a batch must be before it may be used.
 #pragma once
 
+#include <map>
 #include <string>
 
+#include "rules/chemistry/analyte.h"
 #include "rules/time.h"
 #include "rules/units.h"
 
@@ -25,6 +27,11 @@ struct Profile {
   // source: coarse crystals and carbonates take an hour or two).
   Duration slowest_part = std::chrono::minutes(160);
   bool dose_required = false;  // a batch without its salt noted is not proven
+  bool lot_required = false;   // its lots must be on record with an analysis, and not expired
+  // What the lots may bring, by their analyses, and what a person must have measured by hand: of
+  // water at the target. Open ends are 0 and infinity.
+  std::map<Analyte, ContentRange> limits;
+  std::map<Analyte, ContentRange> hand_tests;
 
   bool operator==(const Profile&) const = default;
 };

@@ -62,6 +62,8 @@ StationOutcome Station::step(const StationInputs& inputs, Instant now) {
   end_interrupted_change(outcome);
   outcome.answers.resize(inputs.commands.size());
   obey(inputs, false, now, outcome);
+  add_age(now);
+  take_lots(inputs.lots_recorded);
   progress_batch(now, outcome);
   supervise(inputs, now.mono, outcome);
   evaluate(inputs, now.mono);
@@ -175,6 +177,7 @@ void Station::derive_settling(bool judged) {
     settling_ = before;
 }
 
+// Also of the last batch, of which a rest may go into the next one.
 void Station::add_age(Instant now) {
   if (stepped_)
     batch_.age += now.mono - *stepped_;
@@ -226,7 +229,6 @@ FlowEvidence Station::flow_evidence() const {
 void Station::progress_batch(Instant now, StationOutcome& outcome) {
   if (!batch_.in_progress())
     return;
-  add_age(now);
   const bool holds_salt = batch_.phase != BatchPhase::Filling;
   if (stepped_ && holds_salt && is_circulating())
     batch_.circulated += now.mono - *stepped_;
@@ -243,22 +245,9 @@ void Station::progress_batch(Instant now, StationOutcome& outcome) {
   if (batch_.proof)
     if (const auto reason = water_changed(now.mono))
       void_proof(*reason, outcome);
+  drop_hand_tests_of_other_water();
   if (is_circulating())
     batch_.standing = Duration::zero();
-}
-
-void Station::void_proof(ProofVoid reason, StationOutcome& outcome) {
-  batch_.proof.reset();
-  batch_.voided = reason;
-  batch_.phase = BatchPhase::Mixing;
-  batch_.circulated = Duration::zero();
-  moved_since_.reset();
-  rose_since_.reset();
-  evaporated_since_.reset();
-  batch_.lowest_volume.reset();
-  if (reason != ProofVoid::SomethingAdded)
-    start_course_afresh();
-  outcome.events.push_back(ProofLost{reason});
 }
 
 void Station::supervise(const StationInputs& inputs, MonoTime now, StationOutcome& outcome) {
@@ -410,7 +399,8 @@ void Station::progress_proof(Instant now, StationOutcome& outcome) {
     batch_.evaporated = Litres(0.0);
     batch_.unevaporated.reset();
     outcome.events.push_back(BatchProven{*batch_.proof});
-    if (std::exchange(batch_.teaches, false))
+    // What several lots came to tells of none.
+    if (std::exchange(batch_.teaches, false) && batch_.lots.parts.size() == 1)
       if (const auto yield = observed_yield(batch_, *spec_))
         outcome.events.push_back(YieldObserved{*yield});
     return;
@@ -541,13 +531,13 @@ void Station::run_gate(const StationInputs& inputs, Instant now, StationOutcome&
 }
 
 void Station::restore(const StationMemory& memory, const std::optional<Profile>& configured,
-                      Instant now) {
+                      Instant now, const std::vector<BatchSalt>& lots) {
   batch_ = memory.batch;
   hold_against_configuration(configured);
+  take_lots(lots);
   dissolution_ = dissolution_of(batch_.profile);
   temperature_trend_ = temperature_trend_of(batch_.profile);
-  if (batch_.in_progress())
-    age_unknown_since_ = memory.saved;
+  age_unknown_since_ = memory.saved;
   for (const auto& [id, state] : memory.alarms)
     alarms_.restore(id, state, now.mono);
   if (batch_.phase == BatchPhase::Drawing)

@@ -39,7 +39,9 @@ struct StationInputs {
   bool record_kept = false;                     // the disk takes the record
   bool output_answers = false;                  // the pump's output confirmed what it was last told
   std::optional<std::string> permit_on_record;  // id of the permit that is on disk
-  bool ending = false;                          // the daemon is to end
+  // Lots that came on record since the last step, or in a new version; `expires_in` from now.
+  std::vector<BatchSalt> lots_recorded;
+  bool ending = false;  // the daemon is to end
 };
 
 struct StationOutcome {
@@ -71,10 +73,12 @@ class Station {
   explicit Station(const StationSpec& spec);
 
   // S7: a batch is what the record says, the gate stays shut until fresh readings meet every check
-  // again, and a change under way is ended. S15: what was made with another configuration does not
-  // count, which is said. `configured` is the profile of the batch's name, where there still is
-  // one. Before the first step.
-  void restore(const StationMemory& memory, const std::optional<Profile>& configured, Instant now);
+  // again, and a change under way is ended. S15: what was made with another configuration, or with
+  // lots that have a new version, does not count, which is said. `configured` is the profile of the
+  // batch's name, where there still is one; `lots` are the batch's lots as on record now. Before
+  // the first step.
+  void restore(const StationMemory& memory, const std::optional<Profile>& configured, Instant now,
+               const std::vector<BatchSalt>& lots = {});
   void restore_calibration(std::size_t probe, const Calibration& calibration);
   // Since when the probe has been known: one never calibrated here drifts from then on. A wall time
   // of zero, as before this is called, is not known yet.
@@ -129,6 +133,7 @@ class Station {
   CommandAnswer obey_one(const AcknowledgeCommand& command, Instant now, StationOutcome& outcome);
   CommandAnswer obey_one(const CalibrateCommand& command, Instant now, StationOutcome& outcome);
   CommandAnswer obey_one(const VerifyCommand& command, Instant now, StationOutcome& outcome);
+  CommandAnswer obey_one(const HandTestCommand& command, Instant now, StationOutcome& outcome);
 
   static Dissolution dissolution_of(const Profile& profile);
   static Trend temperature_trend_of(const Profile& profile);
@@ -145,6 +150,9 @@ class Station {
   [[nodiscard]] std::optional<ProofVoid> water_changed(MonoTime now);
   [[nodiscard]] ReliedOn relied_on(const std::optional<Profile>& configured) const;
   void hold_against_configuration(const std::optional<Profile>& configured);
+  void take_lots(const std::vector<BatchSalt>& recorded);
+  void take_rest_of_last_batch(Batch& next) const;
+  void drop_hand_tests_of_other_water();
   void measure_evaporation(MonoTime now);
   [[nodiscard]] bool evaporated_too_much() const;
   [[nodiscard]] bool proof_checks_met() const;

@@ -19,6 +19,18 @@ CommandAnswer answer(AnswerCode code) {
 
 constexpr Celsius room_temperature{25.0};
 
+// `expires_in` of the salt's lot counts from the batch's begin.
+void add_salt(Batch& batch, const SaltOfLot& salt) {
+  for (const LotPart& part : salt.lot.parts) {
+    int& version = batch.relied_on.lots[part.lot];
+    version = std::max(version, part.version);
+  }
+  const Grams dry = salt.weighed * salt.product.dry_fraction;
+  batch.dry_salt += dry;
+  batch.salt_noted |= salt.weighed > Grams(0.0);
+  add_portion(batch, {salt.lot, salt.product, salt.weighed, dry});
+}
+
 // Cells that the last batch made expect salt take fresh water for air. Where the reservoir is at
 // least half full it is water: so much salt water that they hang above would be disputed by the
 // dose.
@@ -59,9 +71,7 @@ CommandAnswer Station::obey_one(const BeginCommand& command, Instant now, Statio
 
   Batch batch;
   batch.id = command.batch;
-  batch.lot = command.lot;
   batch.profile = command.profile;
-  batch.product = command.product;
   batch.salt_factor = command.salt_factor;
   batch.begun = now.wall;
   batch.relied_on = relied_on(command.profile);
@@ -78,12 +88,12 @@ CommandAnswer Station::obey_one(const BeginCommand& command, Instant now, Statio
             salt_grams_per_litre(batch.rest_salinity, temperature_.value_or(room_temperature)));
   const bool holds_nothing = volume_ && *volume_ <= spec_->capacity * 0.01;
   batch.teaches = fresh || holds_nothing;
-  if (command.salt) {
-    batch.salt = *command.salt;
-    batch.dry_salt += *command.salt * command.product.dry_fraction;
-    batch.salt_noted = true;
+  if (!batch.teaches && batch.dry_salt > Grams(0.0))
+    take_rest_of_last_batch(batch);
+  for (const SaltOfLot& salt : command.salts)
+    add_salt(batch, salt);
+  if (batch.salt_noted)
     batch.phase = BatchPhase::Mixing;
-  }
   if (batch_.in_progress())
     outcome.events.push_back(BatchEnded{batch_, BatchEnd::Replaced});
   batch_ = std::move(batch);
@@ -96,6 +106,12 @@ CommandAnswer Station::obey_one(const BeginCommand& command, Instant now, Statio
   return answer(AnswerCode::Done);
 }
 
+// What is left in the reservoir has the lots of the batch that it is of.
+void Station::take_rest_of_last_batch(Batch& next) const {
+  next.relied_on.lots = batch_.relied_on.lots;
+  next.portions.push_back({counted_from(batch_.lots, -batch_.age), {}, {}, next.dry_salt});
+}
+
 CommandAnswer Station::obey_one(const NoteCommand& command, Instant /*now*/,
                                 StationOutcome& outcome) {
   if (!batch_.in_progress())
@@ -105,19 +121,23 @@ CommandAnswer Station::obey_one(const NoteCommand& command, Instant /*now*/,
   if (!adds && !says)
     return answer(AnswerCode::NothingNoted);
 
-  const double dry_fraction = batch_.product.dry_fraction;
   if (command.salt_total) {
-    batch_.dry_salt += (*command.salt_total - batch_.salt) * dry_fraction;
-    batch_.salt = *command.salt_total;
     batch_.salt_noted = true;
+    batch_.dry_salt -= batch_.salt * batch_.product.dry_fraction;
+    correct_weighed(batch_, *command.salt_total);
+    batch_.dry_salt += batch_.salt * batch_.product.dry_fraction;
   }
   if (command.removed.value() > 0.0 && salinity_.value)
     batch_.dry_salt -=
         Grams(command.removed.value() *
               salt_grams_per_litre(*salinity_.value, temperature_.value_or(room_temperature)));
-  batch_.salt += command.salt;
-  batch_.dry_salt += command.salt * dry_fraction;
-  batch_.salt_noted |= command.salt.value() > 0.0;
+  if (command.salt.value() > 0.0) {
+    const SaltPortion& last = batch_.portions.back();
+    SaltOfLot added{last.salt, last.product, command.salt};
+    if (command.of)
+      added = {counted_from(command.of->lot, batch_.age), command.of->product, command.salt};
+    add_salt(batch_, added);
+  }
   batch_.water_noted += command.water - command.removed;
   batch_.teaches &= command.removed.value() <= 0.0;
   if (batch_.unevaporated)
@@ -127,6 +147,8 @@ CommandAnswer Station::obey_one(const NoteCommand& command, Instant /*now*/,
   outcome.events.push_back(BatchNoted{command});
   if (!adds && !command.salt_total)
     return answer(AnswerCode::Done);
+  if (adds)
+    batch_.hand_tests.clear();
   if (batch_.proof)
     void_proof(ProofVoid::SomethingAdded, outcome);
   batch_.circulated = Duration::zero();
@@ -137,6 +159,19 @@ CommandAnswer Station::obey_one(const NoteCommand& command, Instant /*now*/,
     dissolution_.dilute();
   if (batch_.salt_noted)
     batch_.phase = BatchPhase::Mixing;
+  return answer(AnswerCode::Done);
+}
+
+CommandAnswer Station::obey_one(const HandTestCommand& command, Instant now,
+                                StationOutcome& outcome) {
+  if (!batch_.in_progress())
+    return answer(AnswerCode::NoBatch);
+  if (!salinity_.value || !(settling_.settled || batch_.proof))
+    return answer(AnswerCode::StillDissolving);
+  const HandTest test{command.content, batch_.proof ? batch_.proof->salinity : *salinity_.value,
+                      now.wall, command.written};
+  batch_.hand_tests[command.analyte] = test;
+  outcome.events.push_back(HandTestEntered{command.analyte, test});
   return answer(AnswerCode::Done);
 }
 

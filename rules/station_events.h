@@ -18,12 +18,21 @@
 
 namespace brinegate {
 
+// Salt of one lot. `expires_in` of the lot counts from now.
+struct SaltOfLot {
+  BatchSalt lot;
+  SaltProduct product;
+  Grams weighed;  // product; 0: not weighed, or not said
+};
+// Of a lot of which nothing is on record.
+inline SaltOfLot salt_of(const std::string& lot, SaltProduct product = {}, Grams weighed = {}) {
+  return {{{LotPart{lot, 0, 1.0, std::nullopt}}, std::nullopt}, product, weighed};
+}
+
 struct BeginCommand {
   std::string batch;  // its id
-  std::string lot;
   Profile profile;
-  std::optional<Grams> salt;
-  SaltProduct product;
+  std::vector<SaltOfLot> salts;  // at least one; of several each is weighed
   SaltFactor salt_factor;
 };
 
@@ -33,6 +42,14 @@ struct NoteCommand {
   Litres removed;                   // water taken out
   std::optional<Grams> salt_total;  // corrects all that was noted before
   std::string text;
+  std::optional<SaltOfLot> of;  // what the salt is of; none: of the lot taken last
+};
+
+// Measured by hand in the water as it is.
+struct HandTestCommand {
+  Analyte analyte = Analyte::Alkalinity;
+  CensoredValue content;  // in the analyte's unit
+  std::string written;    // as it was given
 };
 
 struct AbandonCommand {};
@@ -59,7 +76,7 @@ struct VerifyCommand {
 };
 
 using Command = std::variant<BeginCommand, NoteCommand, AbandonCommand, ChangeCommand, StopCommand,
-                             AcknowledgeCommand, CalibrateCommand, VerifyCommand>;
+                             AcknowledgeCommand, CalibrateCommand, VerifyCommand, HandTestCommand>;
 
 enum class AnswerCode {
   ChecksNotMet,
@@ -79,6 +96,7 @@ enum class AnswerCode {
   CalibrationImplausible,
   NothingArrives,    // no number to hold against what a display shows
   DisplayDisagrees,  // what is read is not what is shown
+  StillDissolving,   // too early for a hand test
   Superseded,        // something else was asked after it, in the same step
   Ending,
   Done,
@@ -112,6 +130,10 @@ enum class BatchEnd { Abandoned, Replaced, Used };
 struct BatchBegan {};
 struct BatchNoted {
   NoteCommand note;
+};
+struct HandTestEntered {
+  Analyte analyte = Analyte::Alkalinity;
+  HandTest test;
 };
 struct BatchEnded {
   Batch batch;
@@ -169,9 +191,9 @@ struct MapEntryEdited {
   bool calibration = false;  // that is not applied; else the verification, which is void
 };
 
-using StationEvent =
-    std::variant<BatchBegan, BatchNoted, BatchEnded, BatchProven, YieldObserved, BatchRejected,
-                 ProofLost, PermitAsked, PermitWithdrawn, GateOpened, GateShut, PumpRunBegan,
-                 ChangeEnded, AlarmChanged, ProbeCalibrated, ProbeCompared, MapEntryEdited>;
+using StationEvent = std::variant<BatchBegan, BatchNoted, HandTestEntered, BatchEnded, BatchProven,
+                                  YieldObserved, BatchRejected, ProofLost, PermitAsked,
+                                  PermitWithdrawn, GateOpened, GateShut, PumpRunBegan, ChangeEnded,
+                                  AlarmChanged, ProbeCalibrated, ProbeCompared, MapEntryEdited>;
 
 }  // namespace brinegate

@@ -29,6 +29,25 @@ bool proof_relies_on(const ProbeSpec& probe) {
   return probe.measures <= Measures::Level || probe.measures == Measures::Circulation;
 }
 
+// Not only what is known of it.
+bool changes_water(ProofVoid reason) {
+  switch (reason) {
+    case ProofVoid::SomethingAdded:
+    case ProofVoid::LevelRose:
+    case ProofVoid::SalinityMoved:
+    case ProofVoid::StoodStill:
+    case ProofVoid::Evaporated:
+      return true;
+    case ProofVoid::None:
+    case ProofVoid::Recalibrated:
+    case ProofVoid::ProfileEdited:
+    case ProofVoid::ProbeEdited:
+    case ProofVoid::LotEdited:
+      break;
+  }
+  return false;
+}
+
 }  // namespace
 
 ReliedOn Station::relied_on(const std::optional<Profile>& configured) const {
@@ -45,6 +64,7 @@ void Station::hold_against_configuration(const std::optional<Profile>& configure
   if (!batch_.in_progress())
     return;
   ReliedOn now = relied_on(configured);
+  now.lots = batch_.relied_on.lots;
   if (now.map_entries != batch_.relied_on.map_entries) {
     edited_ = ProofVoid::ProbeEdited;
     batch_.circulated = Duration::zero();  // perhaps as an edited contact saw it
@@ -52,6 +72,38 @@ void Station::hold_against_configuration(const std::optional<Profile>& configure
     edited_ = ProofVoid::ProfileEdited;
   }
   batch_.relied_on = std::move(now);
+}
+
+// A batch keeps the version it was made with. Only a lot of which nothing was on record when its
+// salt was added is completed.
+void Station::take_lots(const std::vector<BatchSalt>& recorded) {
+  for (const BatchSalt& lot : recorded) {
+    const LotPart& latest = lot.parts.front();
+    const auto known = batch_.relied_on.lots.find(latest.lot);
+    if (known == batch_.relied_on.lots.end() || known->second == latest.version)
+      continue;
+    known->second = latest.version;
+    if (batch_.in_progress() && !edited_)
+      edited_ = ProofVoid::LotEdited;
+    for (SaltPortion& portion : batch_.portions) {
+      auto& parts = portion.salt.parts;
+      if (parts.size() != 1 || parts[0].lot != latest.lot || parts[0].version != 0)
+        continue;
+      portion.salt = counted_from(lot, batch_.age);
+    }
+    remix(batch_);
+  }
+}
+
+// Salt that dissolves or is added unsaid makes other water than was tested.
+void Station::drop_hand_tests_of_other_water() {
+  const auto& now = settling_.final_salinity;
+  if (batch_.is_proven() || !settling_.known || !now)
+    return;
+  const double allowed = proven_allowance * batch_.profile.still_to_dissolve.value();
+  std::erase_if(batch_.hand_tests, [&](const auto& test) {
+    return std::abs((now->value - test.second.salinity).value()) > allowed;
+  });
 }
 
 void Station::restore_calibration(std::size_t probe, const Calibration& calibration) {
@@ -66,6 +118,26 @@ void Station::restore_verification(std::size_t probe, const Verification& verifi
     verifications_[probe] = verification;
   else if (!verification.points.empty())
     restored_.emplace_back(MapEntryEdited{probe, false});
+}
+
+void Station::void_proof(ProofVoid reason, StationOutcome& outcome) {
+  batch_.proof.reset();
+  batch_.voided = reason;
+  if (changes_water(reason))
+    batch_.hand_tests.clear();
+  batch_.phase = BatchPhase::Mixing;
+  moved_since_.reset();
+  rose_since_.reset();
+  evaporated_since_.reset();
+  batch_.lowest_volume.reset();
+  if (reason == ProofVoid::LotEdited) {  // the water is as it was, only not what was said of it
+    conclude_afresh();
+  } else {
+    batch_.circulated = Duration::zero();
+    if (reason != ProofVoid::SomethingAdded)
+      start_course_afresh();
+  }
+  outcome.events.push_back(ProofLost{reason});
 }
 
 // S16: the water is no longer the water that was proven. What is out of tolerance shuts the gate by

@@ -79,7 +79,7 @@ VirtualBatch::VirtualBatch(VirtualBatchPlan plan)
   BeginCommand begin;
   begin.batch = fmt::format("seed-{}", plan_.seed);
   begin.profile = plan_.profile;
-  begin.product = plan_.believed;
+  begin.salts = {salt_of("simulated", plan_.believed)};
   inputs_.commands.emplace_back(begin);
 }
 

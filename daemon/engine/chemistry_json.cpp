@@ -12,51 +12,14 @@ namespace {
 constexpr const char* constant_rate = "constant-rate";
 constexpr const char* proportional = "proportional";
 
-std::string symbol(Analyte analyte) {
-  return std::string(analyte_row(analyte).symbol);
-}
-
-std::optional<Analyte> analyte_of(std::string_view symbol) {
-  const auto& rows = analytes();
-  const auto found = std::find_if(rows.begin(), rows.end(),
-                                  [&](const AnalyteRow& row) { return row.symbol == symbol; });
-  return found == rows.end() ? std::nullopt : std::optional(found->analyte);
-}
-
-// Calls read(member, analyte) for each member of the object; what is missing or unusable.
-template <class Read>
-std::string read_by_symbol(const Json* object, const char* key, Read read) {
-  if (object == nullptr || !object->is_object())
-    return key;
-  for (const auto& [name, member] : object->items()) {
-    const auto analyte = analyte_of(name);
-    std::string missing = analyte ? read(member, *analyte) : name;
-    if (!missing.empty())
-      return missing;
-  }
-  return "";
-}
-
-Json to_json(const CensoredValue& v) {
-  return {{"low", v.low}, {"high", v.high}, {"standard_uncertainty", v.standard_uncertainty}};
-}
-
-std::string read_value(const Json& json, CensoredValue& v) {
-  Reader r(json);
-  r.read("low", v.low);
-  r.read("high", v.high);
-  r.read("standard_uncertainty", v.standard_uncertainty);
-  return r.missing();
-}
-
 std::string read_composition(const Json* json, Composition& composition) {
   return read_by_symbol(json, "composition", [&](const Json& member, Analyte analyte) {
-    return read_value(member, composition[analyte].emplace());
+    return read_content(member, composition[analyte].emplace());
   });
 }
 
 Json to_json(const AssayValue& v) {
-  Json json = to_json(v.content);
+  Json json = daemon::to_json(v.content);
   json["replicates"] = v.replicates;
   json["detection_limit"] = or_null(v.detection_limit);
   json["written"] = v.written;
@@ -64,7 +27,7 @@ Json to_json(const AssayValue& v) {
 }
 
 std::string read_assay_value(const Json& json, AssayValue& v) {
-  std::string missing = read_value(json, v.content);
+  std::string missing = read_content(json, v.content);
   Reader r(json);
   r.read("detection_limit", v.detection_limit);
   r.read("written", v.written);
@@ -139,6 +102,29 @@ Json by_symbol(const std::map<Analyte, T>& all) {
 
 }  // namespace
 
+std::string symbol(Analyte analyte) {
+  return std::string(analyte_row(analyte).symbol);
+}
+
+std::optional<Analyte> analyte_of(std::string_view symbol) {
+  const auto& rows = analytes();
+  const auto found = std::find_if(rows.begin(), rows.end(),
+                                  [&](const AnalyteRow& row) { return row.symbol == symbol; });
+  return found == rows.end() ? std::nullopt : std::optional(found->analyte);
+}
+
+Json to_json(const CensoredValue& v) {
+  return {{"low", v.low}, {"high", v.high}, {"standard_uncertainty", v.standard_uncertainty}};
+}
+
+std::string read_content(const Json& json, CensoredValue& v) {
+  Reader r(json);
+  r.read("low", v.low);
+  r.read("high", v.high);
+  r.read("standard_uncertainty", v.standard_uncertainty);
+  return r.missing();
+}
+
 Json to_json(const Composition& composition) {
   Json json = Json::object();
   for (const AnalyteRow& row : analytes())
@@ -186,14 +172,19 @@ Result<Lot> lot_from(std::string_view text) {
   return l;
 }
 
-Json to_json(const BatchSalt& salt) {
+Json to_json(const std::vector<LotPart>& parts) {
   Json lots = Json::array();
-  for (const LotPart& part : salt.parts)
+  for (const LotPart& part : parts)
     lots.push_back({{"lot", part.lot},
                     {"version", part.version},
                     {"share", part.share},
                     {"expires_in_ns", part.expires_in ? Json(ns(*part.expires_in)) : Json()}});
-  return {{"lots", lots}, {"composition", salt.composition ? to_json(*salt.composition) : Json()}};
+  return lots;
+}
+
+Json to_json(const BatchSalt& salt) {
+  return {{"lots", to_json(salt.parts)},
+          {"composition", salt.composition ? to_json(*salt.composition) : Json()}};
 }
 
 std::string read_batch_salt(const Json& json, BatchSalt& salt) {

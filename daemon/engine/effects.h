@@ -35,7 +35,7 @@ struct RecordEntry {
 // Latest whole state of something, replacing what was stored under (table, key).
 struct StoredState {
   // "batch" (key: batch id), "station" (key: station), "calibration", "verification", "probe",
-  // "lot", "request"
+  // "lot-yield", "request"; of the lots and tanks on record see library.h
   std::string table;
   std::string key;
   std::string station;

@@ -11,6 +11,8 @@
 
 #include "config/nearest.h"
 #include "config/words.h"
+#include "daemon/engine/library_question.h"
+#include "daemon/engine/library_request.h"
 #include "daemon/engine/request_command.h"
 #include "daemon/engine/state_json.h"
 #include "daemon/engine/station_unit.h"
@@ -38,6 +40,12 @@ struct Engine::Parts {
 
   void take(const Event& event, Instant now, std::vector<Effect>& effects);
   void take_request(const RequestArrived& arrived, Instant now, std::vector<Effect>& effects);
+  void take_library_request(const RequestArrived& arrived, const Request& request, WallTime now,
+                            std::vector<Effect>& effects);
+  // The id was asked before: the same answer again, now or when it is known.
+  bool repeat_answer(const std::string& key, const RequestArrived& arrived,
+                     const std::string& station, std::vector<Effect>& effects);
+  void expect_answer(const std::string& key);
   void take_record_answer(const AppendFinished& finished, Instant now);
   void answer(const RequestArrived& request, const std::string& id, bool ok, std::string message,
               std::vector<Effect>& effects) const;
@@ -50,7 +58,9 @@ struct Engine::Parts {
 
   const config::Site site;
   std::vector<StationUnit> units;
-  LotYields lots;
+  LotYields yields;
+  Library library;
+  Append of_library;  // what requests have changed in it in this turn
 
   // The record. One append is on its way at a time, so that what is stored is always the latest;
   // what happens meanwhile, and what the disk refused, waits.
@@ -81,12 +91,21 @@ Engine::~Engine() = default;
 Result<std::unique_ptr<Engine>> Engine::create(const config::Site& site,
                                                const RestoredStates& restored, Instant now) {
   auto parts = std::make_unique<Parts>(site);
+  for (const StoredState& state : restored)
+    if (Library::keeps(state.table))
+      if (const auto kept = parts->library.restore(state); !kept)
+        return kept.error();
   for (const StoredState& state : restored) {
-    if (state.table == "lot") {
+    if (state.table == "lot-yield") {
       const auto lot = lot_yield_from(state.body);
       if (!lot)
-        return Error{fmt::format("lot {}: {}", state.key, lot.error().message)};
-      parts->lots[state.key] = *lot;
+        return Error{fmt::format("lot-yield {}: {}", state.key, lot.error().message)};
+      parts->yields[state.key] = *lot;
+      continue;
+    }
+    if (state.table == "request") {
+      parts->answers.emplace(state.key, state.body);
+      parts->answers_in_order.push_back(state.key);
       continue;
     }
     StationUnit* unit = parts->unit(state.station);
@@ -96,7 +115,7 @@ Result<std::unique_ptr<Engine>> Engine::create(const config::Site& site,
       const auto memory = station_memory_from(state.body);
       if (!memory)
         return Error{fmt::format("station {}: {}", state.station, memory.error().message)};
-      unit->restore(*memory, parts->profile(memory->batch.profile.name), now);
+      unit->restore(*memory, parts->profile(memory->batch.profile.name), now, parts->library);
     } else if (state.table == "calibration") {
       const auto calibration = calibration_from(state.body);
       if (!calibration)
@@ -112,9 +131,6 @@ Result<std::unique_ptr<Engine>> Engine::create(const config::Site& site,
       if (!verification)
         return Error{fmt::format("verification {}: {}", state.key, verification.error().message)};
       unit->restore_verification(state.key.substr(state.key.find('/') + 1), *verification);
-    } else if (state.table == "request") {
-      parts->answers.emplace(state.key, state.body);
-      parts->answers_in_order.push_back(state.key);
     }
   }
   return std::unique_ptr<Engine>(new Engine(std::move(parts)));
@@ -127,11 +143,12 @@ std::vector<Effect> Engine::turn(std::span<const Event> events, Instant now) {
     p.take(event, now, effects);
 
   const bool record_kept = p.record_kept(now);
-  Append append;
+  Append append = std::exchange(p.of_library, {});
   if (std::exchange(p.first_turn, false))
     append.entries.push_back({now.wall, "", "started", "{}"});
   for (std::size_t i = 0; i < p.units.size(); ++i) {
-    if (const auto permit = p.units[i].step(record_kept, p.ending, now, effects, append, p.lots))
+    if (const auto permit =
+            p.units[i].step(record_kept, p.ending, now, effects, append, p.yields, p.library))
       p.waiting.permits.emplace_back(i, *permit);
     p.units[i].publish(now, p.publish_everything, effects);
   }
@@ -182,7 +199,8 @@ void Engine::Parts::take_request(const RequestArrived& arrived, Instant now,
   const bool from_network = arrived.origin == Origin::Network;
   if (arrived.retained)
     return answer(arrived, "", false, "Refused: a retained request is never honoured.", effects);
-  auto request = parse_request(arrived.payload);
+  auto request = parse_request(
+      arrived.payload, arrived.origin == Origin::Local ? largest_local_request : largest_request);
   if (!request)
     return answer(arrived, "", false, "Refused: " + request.error().message + ".", effects);
   const std::string station = from_network ? arrived.station : request->station;
@@ -202,31 +220,67 @@ void Engine::Parts::take_request(const RequestArrived& arrived, Instant now,
     effects.push_back(Reply{arrived.from, arrived.station, dump(reply)});
     return;
   }
+  if (asks_library(*request) || concerns_library(*request))
+    return take_library_request(arrived, *request, now.wall, effects);
   StationUnit* const asked = unit(station);
   if (asked == nullptr)
     return answer(arrived, request->id, false, unknown_station(station, site), effects);
   const std::string key = fmt::format("{}/{}", station, request->id);
-  if (const auto known = answers.find(key); known != answers.end() && !request->id.empty()) {
-    if (known->second.empty())
-      waiting_askers.emplace(key, arrived.from);
-    else
-      effects.push_back(Reply{arrived.from, station, known->second});
+  if (!request->id.empty() && repeat_answer(key, arrived, station, effects))
     return;
-  }
   const BatchIds ids{now.wall, asked->station().batch().id};
-  auto command = command_of(*request, arrived.origin, site, *asked, ids, lots);
+  auto command = command_of(*request, arrived.origin, site, *asked, ids, {library, yields});
   if (!command)
     return answer(arrived, request->id, false, "Refused: " + command.error().message + ".",
                   effects);
-  if (!request->id.empty()) {
-    answers.emplace(key, "");
-    answers_in_order.push_back(key);
-    if (answers_in_order.size() > answers_kept) {
-      answers.erase(answers_in_order.front());
-      answers_in_order.erase(answers_in_order.begin());
-    }
-  }
+  if (!request->id.empty())
+    expect_answer(key);
   asked->ask(std::move(command).value(), {arrived.from, request->id, !request->id.empty()});
+}
+
+void Engine::Parts::take_library_request(const RequestArrived& arrived, const Request& request,
+                                         WallTime now, std::vector<Effect>& effects) {
+  if (asks_library(request) && arrived.origin != Origin::Network) {
+    effects.push_back(Reply{arrived.from, "", dump(answer_question(library, request, now))});
+    return;
+  }
+  if (arrived.origin != Origin::Local)
+    return answer(arrived, request.id, false,
+                  "Refused: lots and tanks are entered and read on the machine itself.", effects);
+  const std::string key = "/" + request.id;
+  if (!request.id.empty() && repeat_answer(key, arrived, "", effects))
+    return;
+  const Json reply = apply_library_request(library, request, of_library, now);
+  const std::string payload = dump(reply);
+  if (std::holds_alternative<AddLot>(request.act) && reply.at("ok") == true)
+    for (StationUnit& each : units)
+      each.lot_recorded(*library.lot(reply.at("lot").get<std::string>()), now);
+  effects.push_back(Reply{arrived.from, "", payload});
+  if (!request.id.empty()) {
+    expect_answer(key);
+    of_library.states.push_back({"request", key, "", payload});
+  }
+}
+
+bool Engine::Parts::repeat_answer(const std::string& key, const RequestArrived& arrived,
+                                  const std::string& station, std::vector<Effect>& effects) {
+  const auto known = answers.find(key);
+  if (known == answers.end())
+    return false;
+  if (known->second.empty())
+    waiting_askers.emplace(key, arrived.from);
+  else
+    effects.push_back(Reply{arrived.from, station, known->second});
+  return true;
+}
+
+void Engine::Parts::expect_answer(const std::string& key) {
+  answers.emplace(key, "");
+  answers_in_order.push_back(key);
+  if (answers_in_order.size() > answers_kept) {
+    answers.erase(answers_in_order.front());
+    answers_in_order.erase(answers_in_order.begin());
+  }
 }
 
 void Engine::Parts::take_record_answer(const AppendFinished& finished, Instant now) {

@@ -77,22 +77,23 @@ Result<Done> Library::restore(const StoredState& state) {
       return about(lot.error());
     lots_[lot->name][lot->version] = *lot;
   } else if (state.table == tank_table) {
-    const auto tank = tank_from(state.body);
-    if (!tank)
-      return about(tank.error());
-    tanks_[tank->name] = *tank;
+    const auto read = tank_from(state.body);
+    if (!read)
+      return about(read.error());
+    Tank& tank = tanks_[read->name];
+    Tank before = std::exchange(tank, *read);
+    tank.tests = std::move(before.tests);
+    tank.changes = std::move(before.changes);
   } else if (state.table == test_table) {
     const auto test = water_test_from(state.body);
-    Tank* tank = test ? find(tanks_, test->tank) : nullptr;
-    if (tank == nullptr)
-      return about(test ? unknown_tank(test->tank) : test.error());
-    insert_by_time(tank->tests, test->test);
+    if (!test)
+      return about(test.error());
+    insert_by_time(tanks_[test->tank].tests, test->test);
   } else if (state.table == change_table) {
     const auto change = tank_change_from(state.body);
-    Tank* tank = change ? find(tanks_, change->tank) : nullptr;
-    if (tank == nullptr)
-      return about(change ? unknown_tank(change->tank) : change.error());
-    insert_by_time(tank->changes, change->change);
+    if (!change)
+      return about(change.error());
+    insert_by_time(tanks_[change->tank].changes, change->change);
   }
   return Done{};
 }

@@ -28,7 +28,7 @@ class Library {
  public:
   // Whether what is stored in this table belongs here.
   static bool keeps(std::string_view table);
-  // Error where what was stored cannot be read. A tank before what belongs to it.
+  // In any order. Error where what was stored cannot be read.
   Result<Done> restore(const StoredState& state);
 
   // The next version of the lot of that name, 1 of a new one. What says the same as the latest

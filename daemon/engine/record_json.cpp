@@ -3,7 +3,9 @@
 
 #include <variant>
 
+#include "config/advice.h"
 #include "config/words.h"
+#include "daemon/engine/chemistry_json.h"
 #include "daemon/engine/view.h"
 
 namespace brinegate::daemon {
@@ -18,7 +20,9 @@ struct Writer {
   Json batch_id() const { return station.batch().id; }
 
   RecordText operator()(const BatchBegan&) const {
-    return {"batch-begun", to_json(station.batch())};
+    Json body = to_json(station.batch());
+    body["expected"] = expected_view(station.batch());
+    return {"batch-begun", body};
   }
   RecordText operator()(const BatchNoted& e) const {
     Json body = {{"batch", batch_id()},
@@ -26,9 +30,17 @@ struct Writer {
                  {"water_l", e.note.water.value()},
                  {"removed_l", e.note.removed.value()},
                  {"text", e.note.text}};
+    if (e.note.of)
+      body["lots"] = to_json(e.note.of->lot.parts);
     if (e.note.salt_total)
       body["salt_total_g"] = e.note.salt_total->value();
     return {"noted", body};
+  }
+  RecordText operator()(const HandTestEntered& e) const {
+    Json body = to_json(e.test);
+    body["batch"] = batch_id();
+    body["analyte"] = symbol(e.analyte);
+    return {"hand-test", body};
   }
   RecordText operator()(const BatchEnded& e) const {
     Json body = to_json(e.batch);
@@ -37,6 +49,8 @@ struct Writer {
   }
   RecordText operator()(const BatchProven&) const {
     Json body = to_json(station.batch());
+    body["says"] = config::what_is_proven(station.batch());
+    body["expected"] = expected_view(station.batch());
     body["checks"] = checks();
     return {"proven", body};
   }

@@ -54,6 +54,16 @@ class Members {
     fail(fmt::format("'{}': {}", key, parsed.error().message));
     return std::nullopt;
   }
+  // A list of objects.
+  const json* list(const char* key) {
+    const json* value = take(key);
+    const auto is_object = [](const json& each) { return each.is_object(); };
+    if (value == nullptr ||
+        (value->is_array() && std::all_of(value->begin(), value->end(), is_object)))
+      return value;
+    fail(fmt::format("'{}' must be a list of objects", key));
+    return nullptr;
+  }
   std::optional<double> number(const char* key) {
     const json* value = take(key);
     if (value == nullptr)
@@ -137,11 +147,41 @@ bool is_too_deep(std::string_view text) {
   return false;
 }
 
+LotTaken read_lot_taken(Members& members) {
+  return {members.required_text("lot"), members.quantity("salt", config::parse_mass)};
+}
+
+// `lots`, or one lot at the top.
+std::vector<LotTaken> read_lots(Members& members) {
+  const json* list = members.list("lots");
+  if (list == nullptr)
+    return {read_lot_taken(members)};
+  std::vector<LotTaken> lots;
+  for (const json& each : *list) {
+    Members one(each);
+    lots.push_back(read_lot_taken(one));
+    if (std::string error = one.error(); !error.empty())
+      members.fail("'lots': " + error);
+    if (list->size() > 1 && !lots.back().salt)
+      members.fail("'lots': write how much 'salt' each of several lots is");
+  }
+  if (lots.empty())
+    members.fail("'lots' is empty: write [{\"lot\": \"...\", \"salt\": \"5 kg\"}]");
+  return lots;
+}
+
+EnterHandTest read_hand_test(Members& members) {
+  const std::string name = members.required_text("analyte");
+  const auto analyte = config::analyte_named(name);
+  if (!analyte && !name.empty())
+    members.fail("'analyte': " + config::unknown_analyte(name).message);
+  return {analyte.value_or(config::NamedAnalyte{}), members.required_text("value")};
+}
+
 BeginBatch read_begin(Members& members) {
   BeginBatch begin;
-  begin.lot = members.required_text("lot");
+  begin.lots = read_lots(members);
   begin.profile = members.text("profile");
-  begin.salt = members.quantity("salt", config::parse_mass);
   begin.dry_fraction = members.dry_fraction();
   begin.salt_factor = members.number("salt_factor");
   begin.salt_factor_uncertainty = members.number("salt_factor_uncertainty");
@@ -160,6 +200,9 @@ BeginBatch read_begin(Members& members) {
 NoteAddition read_note(Members& members) {
   NoteAddition note;
   note.salt = members.quantity("salt", config::parse_mass);
+  note.lot = members.text("lot");
+  if (!note.lot.empty() && !note.salt)
+    members.fail("'lot' says what 'salt' was added is of: write both");
   note.water = members.quantity("water", config::parse_volume);
   note.removed = members.quantity("removed", config::parse_volume);
   note.salt_total = members.quantity("salt_total", config::parse_mass);
@@ -247,11 +290,11 @@ AskRanking read_ranking(Members& members) {
   return {members.required_text("tank"), members.texts("lots"), read_plan(members)};
 }
 
-constexpr std::array<std::string_view, 21> acts{
-    "change",      "stop",          "begin",      "note",        "abandon",  "calibrate",
-    "verify",      "acknowledge",   "status",     "lot add",     "tank add", "tank test",
-    "tank change", "lot list",      "lot show",   "lot compare", "lot rank", "tank list",
-    "tank show",   "tank forecast", "tank review"};
+constexpr std::array<std::string_view, 22> acts{
+    "change",    "stop",        "begin",         "note",       "test",        "abandon",
+    "calibrate", "verify",      "acknowledge",   "status",     "lot add",     "tank add",
+    "tank test", "tank change", "lot list",      "lot show",   "lot compare", "lot rank",
+    "tank list", "tank show",   "tank forecast", "tank review"};
 
 Result<Request> read_act(const std::string& act, Members& members, Request request) {
   if (act == "change")
@@ -262,6 +305,8 @@ Result<Request> read_act(const std::string& act, Members& members, Request reque
     request.act = read_begin(members);
   else if (act == "note")
     request.act = read_note(members);
+  else if (act == "test")
+    request.act = read_hand_test(members);
   else if (act == "abandon")
     request.act = AbandonBatch{};
   else if (act == "calibrate")

@@ -4,9 +4,12 @@
 //   {"do": "stop"}                                      end the change that runs
 //   {"do": "begin", "lot": "H-2291", "profile": "reef", "salt": "7.4 kg", "dry_fraction": 0.93,
 //    "salt_factor": 1.004, "salt_factor_uncertainty": 0.003}
-//    (without dry_fraction: what was learned of the lot; the factor as measured, or neither)
-//   {"do": "note", "salt": "86 g", "water": "2 L", "removed": "3 L", "salt_total": "7.4 kg",
-//    "text": "..."}                                     (any of them)
+//    (without dry_fraction: what was learned of the lot, or is stated with it; the factor as
+//    measured, or neither; of several lots "lots": [{"lot": "H-2291", "salt": "5 kg"}, ...])
+//   {"do": "note", "salt": "86 g", "lot": "H-2304", "water": "2 L", "removed": "3 L",
+//    "salt_total": "7.4 kg", "text": "..."}             (any of them; the lot: another than the
+//    last)
+//   {"do": "test", "analyte": "alkalinity", "value": "8.2 dKH"}       measured by hand
 //   {"do": "abandon"}
 //   {"do": "calibrate", "probe": "cell_a", "standard": "53.07 mS/cm", "at": "25 C"}
 //   {"do": "verify", "probe": "cell_a", "shows": "53.1 mS/cm"}      what its own display shows now
@@ -44,6 +47,7 @@
 #include <variant>
 #include <vector>
 
+#include "config/chemistry/content_words.h"
 #include "config/chemistry/lot_text.h"
 #include "config/chemistry/tank_text.h"
 #include "rules/result.h"
@@ -56,20 +60,28 @@ struct AskChange {
   Litres volume;
 };
 struct StopChange {};
-struct BeginBatch {
+struct LotTaken {
   std::string lot;
-  std::string profile;  // empty: the station's
   std::optional<Grams> salt;
+};
+struct BeginBatch {
+  std::vector<LotTaken> lots;  // one, or several that were each weighed
+  std::string profile;         // empty: the station's
   std::optional<double> dry_fraction;
   std::optional<double> salt_factor;              // salinity over what conductivity implies
   std::optional<double> salt_factor_uncertainty;  // standard uncertainty; with it
 };
 struct NoteAddition {
   std::optional<Grams> salt;
+  std::string lot;  // that the salt is of; empty: the last
   std::optional<Litres> water;
   std::optional<Litres> removed;
   std::optional<Grams> salt_total;  // corrects what was noted in all
   std::string text;
+};
+struct EnterHandTest {
+  config::NamedAnalyte analyte;
+  std::string value;  // a content with its unit
 };
 struct AbandonBatch {};
 struct CalibrateProbe {
@@ -157,10 +169,10 @@ struct AskRanking {
 struct Request {
   std::string id;  // repeating one repeats the answer, not the act; may be empty for a local asker
   std::string station;
-  std::variant<AskChange, StopChange, BeginBatch, NoteAddition, AbandonBatch, CalibrateProbe,
-               VerifyProbe, AcknowledgeAlarm, AskStatus, AddLot, AddTank, AddWaterTest,
-               NoteTankChange, AskLots, AskLot, AskComparison, AskTanks, AskTank, AskReview,
-               AskForecast, AskRanking>
+  std::variant<AskChange, StopChange, BeginBatch, NoteAddition, EnterHandTest, AbandonBatch,
+               CalibrateProbe, VerifyProbe, AcknowledgeAlarm, AskStatus, AddLot, AddTank,
+               AddWaterTest, NoteTankChange, AskLots, AskLot, AskComparison, AskTanks, AskTank,
+               AskReview, AskForecast, AskRanking>
       act;
 };
 

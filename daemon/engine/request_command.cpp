@@ -27,8 +27,27 @@ std::string batch_id(const std::string& station, const BatchIds& ids) {
   return id;
 }
 
+// As on record; of its yield what was said counts, else what was learned, else what is stated with
+// the lot.
+SaltOfLot salt_taken(const LotTaken& taken, std::optional<double> dry_fraction, WallTime now,
+                     const LotKnowledge& known) {
+  SaltOfLot salt = salt_of(taken.lot, {}, taken.salt.value_or(Grams(0.0)));
+  const Lot* lot = known.library.lot(taken.lot);
+  if (lot != nullptr)
+    salt.lot = salt_of(*lot, now);
+  const auto learned = known.yields.find(taken.lot);
+  if (dry_fraction)
+    salt.product.dry_fraction = *dry_fraction;
+  else if (learned != known.yields.end())
+    salt.product = product_of(learned->second);
+  else if (lot != nullptr && lot->dry_fraction)
+    salt.product.dry_fraction = *lot->dry_fraction;
+  return salt;
+}
+
 Result<Command> begin_command(const BeginBatch& asked, const config::Site& site,
-                              const StationUnit& unit, const BatchIds& ids, const LotYields& lots) {
+                              const StationUnit& unit, const BatchIds& ids,
+                              const LotKnowledge& lots) {
   const std::string& name = asked.profile.empty() ? unit.configured().profile : asked.profile;
   const auto profile = std::find_if(site.profiles.begin(), site.profiles.end(),
                                     [&name](const Profile& each) { return each.name == name; });
@@ -41,13 +60,9 @@ Result<Command> begin_command(const BeginBatch& asked, const config::Site& site,
   }
   BeginCommand command;
   command.batch = batch_id(unit.station().spec().name, ids);
-  command.lot = asked.lot;
   command.profile = *profile;
-  command.salt = asked.salt;
-  if (const auto lot = lots.find(asked.lot); lot != lots.end() && !asked.dry_fraction)
-    command.product = product_of(lot->second);
-  if (asked.dry_fraction)
-    command.product.dry_fraction = *asked.dry_fraction;
+  for (const LotTaken& taken : asked.lots)
+    command.salts.push_back(salt_taken(taken, asked.dry_fraction, ids.now, lots));
   if (asked.salt_factor && asked.salt_factor_uncertainty)
     command.salt_factor = {*asked.salt_factor, *asked.salt_factor_uncertainty};
   return Command(command);
@@ -151,6 +166,35 @@ bool may_ask(const Request& request, Origin origin) {
          std::holds_alternative<AcknowledgeAlarm>(request.act);
 }
 
+// In the water as it is; what it is written in may be by volume.
+Result<Command> hand_test_command(const EnterHandTest& asked, const Station& station) {
+  const Batch& batch = station.batch();
+  const PracticalSalinity salinity =
+      batch.proof ? batch.proof->salinity : station.salinity().value.value_or(batch.profile.target);
+  const auto value = config::parse_content(
+      asked.value, asked.analyte, {salinity, station.temperature().value_or(Celsius(25.0)), false});
+  if (!value)
+    return Error{"'value': " + value.error().message};
+  return Command(HandTestCommand{asked.analyte.analyte, value->content, asked.value});
+}
+
+Result<Command> note_command(const NoteAddition& note, Origin origin, WallTime now,
+                             const LotKnowledge& lots) {
+  // What would make a wrong dose or lot look right is not for the network (S13).
+  if (origin != Origin::Local && (note.salt_total || note.removed || !note.lot.empty()))
+    return Error{
+        "what was noted, and of which lot it is, can only be corrected on the machine itself"};
+  NoteCommand command{note.salt.value_or(Grams(0.0)),
+                      note.water.value_or(Litres(0.0)),
+                      note.removed.value_or(Litres(0.0)),
+                      note.salt_total,
+                      note.text,
+                      std::nullopt};
+  if (!note.lot.empty())
+    command.of = salt_taken({note.lot, note.salt}, std::nullopt, now, lots);
+  return Command(command);
+}
+
 }  // namespace
 
 std::string unknown_station(const std::string& name, const config::Site& site) {
@@ -164,18 +208,13 @@ std::string unknown_station(const std::string& name, const config::Site& site) {
 }
 
 Result<Command> command_of(const Request& request, Origin origin, const config::Site& site,
-                           const StationUnit& unit, const BatchIds& ids, const LotYields& lots) {
+                           const StationUnit& unit, const BatchIds& ids, const LotKnowledge& lots) {
   if (const auto* change = std::get_if<AskChange>(&request.act))
     return Command(ChangeCommand{change->volume});
   if (std::holds_alternative<StopChange>(request.act))
     return Command(StopCommand{});
-  if (const auto* note = std::get_if<NoteAddition>(&request.act)) {
-    // What would make a wrong dose look right is not for the network (S13).
-    if (origin != Origin::Local && (note->salt_total || note->removed))
-      return Error{"what was noted can only be corrected on the machine itself"};
-    return Command(NoteCommand{note->salt.value_or(Grams(0.0)), note->water.value_or(Litres(0.0)),
-                               note->removed.value_or(Litres(0.0)), note->salt_total, note->text});
-  }
+  if (const auto* note = std::get_if<NoteAddition>(&request.act))
+    return note_command(*note, origin, ids.now, lots);
   if (!may_ask(request, origin))
     return Error{"this can only be asked on the machine itself, with the command line"};
   if (const auto* begin = std::get_if<BeginBatch>(&request.act))
@@ -186,6 +225,8 @@ Result<Command> command_of(const Request& request, Origin origin, const config::
     return calibrate_command(*calibrate, unit.station());
   if (const auto* verify = std::get_if<VerifyProbe>(&request.act))
     return verify_command(*verify, unit.station());
+  if (const auto* test = std::get_if<EnterHandTest>(&request.act))
+    return hand_test_command(*test, unit.station());
   const auto* acknowledge = std::get_if<AcknowledgeAlarm>(&request.act);
   if (acknowledge == nullptr)
     return Error{"this is not asked of a station"};

@@ -7,6 +7,7 @@
 
 #include "config/model.h"
 #include "daemon/engine/events.h"
+#include "daemon/engine/library.h"
 #include "daemon/engine/request.h"
 #include "daemon/engine/station_unit.h"
 #include "rules/result.h"
@@ -20,8 +21,14 @@ struct BatchIds {
   std::string current;
 };
 
+// What is known of lots: their records, and what their batches have shown them to yield.
+struct LotKnowledge {
+  const Library& library;
+  const LotYields& yields;
+};
+
 Result<Command> command_of(const Request& request, Origin origin, const config::Site& site,
-                           const StationUnit& unit, const BatchIds& ids, const LotYields& lots);
+                           const StationUnit& unit, const BatchIds& ids, const LotKnowledge& lots);
 
 // "there is no station 'mixr': did you mean 'mixer'?"
 std::string unknown_station(const std::string& name, const config::Site& site);

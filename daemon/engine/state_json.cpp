@@ -1,15 +1,40 @@
 // SPDX-License-Identifier: Apache-2.0
 #include "daemon/engine/state_json.h"
 
+#include <cmath>
+#include <limits>
+
 #include <fmt/format.h>
 
 #include "config/words.h"
+#include "daemon/engine/chemistry_json.h"
 #include "daemon/engine/json_reader.h"
 
 namespace brinegate::daemon {
 namespace {
 
 using config::word;
+
+Json to_json(const std::map<Analyte, ContentRange>& ranges) {
+  Json json = Json::object();
+  for (const auto& [analyte, range] : ranges)
+    json[symbol(analyte)] = {{"low", range.low},
+                             {"high", std::isfinite(range.high) ? Json(range.high) : Json()}};
+  return json;
+}
+
+std::string read_ranges(const Json* json, const char* key,
+                        std::map<Analyte, ContentRange>& ranges) {
+  return read_by_symbol(json, key, [&ranges](const Json& member, Analyte analyte) {
+    Reader r(member);
+    std::optional<double> high;
+    ContentRange& range = ranges[analyte];
+    r.read("low", range.low);
+    r.read("high", high);
+    range.high = high.value_or(std::numeric_limits<double>::infinity());
+    return r.missing();
+  });
+}
 
 Json to_json(const Profile& p) {
   return {{"name", p.name},
@@ -23,7 +48,10 @@ Json to_json(const Profile& p) {
           {"standing_ns", ns(p.standing)},
           {"still_to_dissolve_psu", p.still_to_dissolve.value()},
           {"slowest_part_ns", ns(p.slowest_part)},
-          {"dose_required", p.dose_required}};
+          {"dose_required", p.dose_required},
+          {"lot_required", p.lot_required},
+          {"limits", to_json(p.limits)},
+          {"hand_tests", to_json(p.hand_tests)}};
 }
 
 std::string read_profile(const Json& json, Profile& p) {
@@ -40,7 +68,11 @@ std::string read_profile(const Json& json, Profile& p) {
   r.read("still_to_dissolve_psu", p.still_to_dissolve);
   r.read("slowest_part_ns", p.slowest_part);
   r.read("dose_required", p.dose_required);
-  return r.missing();
+  r.read("lot_required", p.lot_required);
+  std::string missing = read_ranges(r.find("limits"), "limits", p.limits);
+  if (missing.empty())
+    missing = read_ranges(r.find("hand_tests"), "hand_tests", p.hand_tests);
+  return missing.empty() ? r.missing() : missing;
 }
 
 Json to_json(const Proof& p) {
@@ -68,7 +100,12 @@ Json to_json(const ReliedOn& relied) {
   Json entries = Json::object();
   for (const auto& [probe, entry] : relied.map_entries)
     entries[probe] = entry;
-  return {{"profile", relied.profile ? to_json(*relied.profile) : Json()}, {"probes", entries}};
+  Json lots = Json::object();
+  for (const auto& [lot, version] : relied.lots)
+    lots[lot] = version;
+  return {{"profile", relied.profile ? to_json(*relied.profile) : Json()},
+          {"probes", entries},
+          {"lots", lots}};
 }
 
 std::string read_relied_on(const Json& json, ReliedOn& relied) {
@@ -76,33 +113,74 @@ std::string read_relied_on(const Json& json, ReliedOn& relied) {
   std::string missing;
   if (const Json* profile = r.find("profile"))
     missing = read_profile(*profile, relied.profile.emplace());
-  const Json* probes = r.find("probes");
-  if (probes == nullptr || !probes->is_object())
-    return "probes";
-  Reader entries(*probes);
-  for (const auto& item : probes->items())
-    entries.read(item.key().c_str(), relied.map_entries[item.key()]);
-  return missing.empty() ? entries.missing() : missing;
+  const auto read_all = [&](const char* key, auto& into) {
+    const Json* object = r.find(key);
+    if (object == nullptr || !object->is_object())
+      return r.miss(key);
+    Reader members(*object);
+    for (const auto& item : object->items())
+      members.read(item.key().c_str(), into[item.key()]);
+    if (!members.missing().empty())
+      r.miss(members.missing());
+  };
+  read_all("probes", relied.map_entries);
+  read_all("lots", relied.lots);
+  return missing.empty() ? r.missing() : missing;
+}
+
+Json to_json(const SaltPortion& p) {
+  return {{"salt", daemon::to_json(p.salt)},
+          {"dry_fraction", p.product.dry_fraction},
+          {"dry_fraction_uncertainty", p.product.dry_fraction_uncertainty},
+          {"dry_fraction_learned", p.product.learned},
+          {"weighed_g", p.weighed.value()},
+          {"dry_g", p.dry.value()}};
+}
+
+std::string read_portion(const Json& json, SaltPortion& p) {
+  Reader r(json);
+  r.read("dry_fraction", p.product.dry_fraction);
+  r.read("dry_fraction_uncertainty", p.product.dry_fraction_uncertainty);
+  r.read("dry_fraction_learned", p.product.learned);
+  r.read("weighed_g", p.weighed);
+  r.read("dry_g", p.dry);
+  const Json* salt = r.find("salt");
+  std::string missing = salt == nullptr ? "salt" : read_batch_salt(*salt, p.salt);
+  return missing.empty() ? r.missing() : missing;
+}
+
+std::string read_portions(const Json* json, Batch& b) {
+  if (json == nullptr || !json->is_array())
+    return "portions";
+  for (const Json& each : *json)
+    if (std::string missing = read_portion(each, b.portions.emplace_back()); !missing.empty())
+      return missing;
+  if (!b.portions.empty())
+    remix(b);
+  return "";
+}
+
+std::string read_hand_test(const Json& json, HandTest& t) {
+  Reader r(json);
+  r.read("salinity_psu", t.salinity);
+  r.read("at_ns", t.at);
+  r.read("written", t.written);
+  const Json* content = r.find("content");
+  std::string missing = content == nullptr ? "content" : read_content(*content, t.content);
+  return missing.empty() ? r.missing() : missing;
 }
 
 std::string read_batch(const Json& json, Batch& b) {
   Reader r(json);
   r.read("id", b.id);
-  r.read("lot", b.lot);
   r.read("begun_ns", b.begun);
   r.read_word("phase", b.phase, config::phase_of);
-  r.read("dry_fraction", b.product.dry_fraction);
-  r.read("dry_fraction_uncertainty", b.product.dry_fraction_uncertainty);
-  r.read("dry_fraction_learned", b.product.learned);
   r.read("teaches", b.teaches);
-  if (r.find("salt_factor") != nullptr) {  // not in records from before it could be measured
-    r.read("salt_factor", b.salt_factor.value);
-    r.read("salt_factor_uncertainty", b.salt_factor.standard_uncertainty);
-  }
+  r.read("salt_factor", b.salt_factor.value);
+  r.read("salt_factor_uncertainty", b.salt_factor.standard_uncertainty);
   r.read("rest_l", b.rest);
   r.read("rest_salinity_psu", b.rest_salinity);
   r.read("dry_salt_g", b.dry_salt);
-  r.read("salt_g", b.salt);
   r.read("salt_noted", b.salt_noted);
   r.read("water_noted_l", b.water_noted);
   r.read("salt_seen", b.salt_seen);
@@ -116,6 +194,13 @@ std::string read_batch(const Json& json, Batch& b) {
   r.read_word("proof_lost", b.voided, config::proof_void_of);
   r.read("permits", b.permits);
   std::string missing = r.missing();
+  if (missing.empty())
+    missing = read_portions(r.find("portions"), b);
+  if (missing.empty())
+    missing = read_by_symbol(r.find("hand_tests"), "hand_tests",
+                             [&b](const Json& member, Analyte analyte) {
+                               return read_hand_test(member, b.hand_tests[analyte]);
+                             });
   if (const Json* proof = r.find("proof"); proof != nullptr && missing.empty())
     missing = read_proof(*proof, b.proof.emplace());
   if (const Json* profile = r.find("profile"); profile != nullptr && missing.empty())
@@ -131,9 +216,26 @@ std::string read_batch(const Json& json, Batch& b) {
 
 }  // namespace
 
+Json to_json(const HandTest& t) {
+  return {{"content", to_json(t.content)},
+          {"salinity_psu", t.salinity.value()},
+          {"at", iso_time(t.at)},
+          {"at_ns", ns(t.at)},
+          {"written", t.written}};
+}
+
 Json to_json(const Batch& b) {
+  Json portions = Json::array();
+  for (const SaltPortion& portion : b.portions)
+    portions.push_back(to_json(portion));
+  Json tests = Json::object();
+  for (const auto& [analyte, test] : b.hand_tests)
+    tests[symbol(analyte)] = to_json(test);
   return {{"id", b.id},
           {"lot", b.lot},
+          {"lots", to_json(b.lots.parts)},
+          {"portions", portions},
+          {"hand_tests", tests},
           {"phase", word(b.phase)},
           {"begun", iso_time(b.begun)},
           {"begun_ns", ns(b.begun)},

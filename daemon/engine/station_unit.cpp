@@ -62,8 +62,12 @@ void StationUnit::ask(Command command, PendingAnswer answer) {
 }
 
 void StationUnit::restore(const StationMemory& memory, const std::optional<Profile>& configured,
-                          Instant now) {
-  station_.restore(memory, configured, now);
+                          Instant now, const Library& library) {
+  std::vector<BatchSalt> lots;
+  for (const auto& [name, version] : memory.batch.relied_on.lots)
+    if (const Lot* lot = library.lot(name))
+      lots.push_back(salt_of(*lot, now.wall));
+  station_.restore(memory, configured, now, lots);
 }
 
 void StationUnit::restore_calibration(const std::string& probe, const Calibration& calibration) {
@@ -113,13 +117,14 @@ Json StationUnit::view(Instant now) const {
 
 std::optional<std::string> StationUnit::step(bool record_kept, bool ending, Instant now,
                                              std::vector<Effect>& effects, Append& append,
-                                             LotYields& lots) {
+                                             LotYields& yields, Library& library) {
   inputs_.record_kept = record_kept;
   inputs_.ending = ending;
   inputs_.output_answers = pump_answers(now.mono);
   const StationOutcome outcome = station_.step(inputs_, now);
   inputs_.samples.clear();
   inputs_.commands.clear();
+  inputs_.lots_recorded.clear();
   inputs_.permit_on_record.reset();
 
   drive(outcome, now, effects);
@@ -138,12 +143,14 @@ std::optional<std::string> StationUnit::step(bool record_kept, bool ending, Inst
     if (const auto* ended = std::get_if<BatchEnded>(&event))
       append.states.push_back({"batch", ended->batch.id, station_.spec().name, dump(text.body)});
     if (const auto* yield = std::get_if<YieldObserved>(&event))
-      learn(yield->observation, lots, text.body, append);
+      learn(yield->observation, yields, text.body, append);
     const std::string probe = text.body.value("probe", "");
     effects.push_back(Log{LogLevel::Info, fmt::format("{}: {}{}{}; {}", station_.spec().name,
                                                       text.kind, probe.empty() ? "" : " ", probe,
                                                       config::headline(station_, now.mono))});
     append.entries.push_back({now.wall, station_.spec().name, text.kind, dump(text.body)});
+    if (const auto* ended = std::get_if<ChangeEnded>(&event))
+      keep_tank_change(*ended, now.wall, library, effects, append);
   }
   probe_records_.follow(station_, outcome.events, now.wall, append);
   answer(outcome, now, effects, append);
@@ -161,19 +168,36 @@ std::optional<std::string> StationUnit::step(bool record_kept, bool ending, Inst
   return permit_to_record;
 }
 
-void StationUnit::learn(const YieldObservation& observation, LotYields& lots, Json& body,
+void StationUnit::keep_tank_change(const ChangeEnded& ended, WallTime now, Library& library,
+                                   std::vector<Effect>& effects, Append& append) const {
+  const std::string& tank = configured_->tank;
+  if (tank.empty() || ended.drawn <= Litres(0.0))
+    return;
+  const Batch& batch = station_.batch();
+  const PracticalSalinity salinity = batch.proof
+                                         ? batch.proof->salinity
+                                         : station_.salinity().value.value_or(batch.profile.target);
+  const auto kept = library.add_change(
+      tank, {now, ended.drawn, salinity, batch.lots.composition, batch.id}, now, append);
+  if (!kept)
+    effects.push_back(
+        Log{LogLevel::Warning, fmt::format("{}: the change is not in the history of a tank: {}",
+                                           station_.spec().name, kept.error().message)});
+}
+
+void StationUnit::learn(const YieldObservation& observation, LotYields& yields, Json& body,
                         Append& append) const {
   const Batch& batch = station_.batch();
-  const auto known = lots.find(batch.lot);
-  const auto before = known == lots.end() ? std::nullopt : std::optional(known->second);
-  const LotYield& lot = lots[batch.lot] = learned(before, batch.product, observation);
+  const auto known = yields.find(batch.lot);
+  const auto before = known == yields.end() ? std::nullopt : std::optional(known->second);
+  const LotYield& lot = yields[batch.lot] = learned(before, batch.product, observation);
   const SaltProduct product = product_of(lot);
   body["dry_fraction"] = product.dry_fraction;
   body["dry_fraction_uncertainty"] = product.dry_fraction_uncertainty;
   body["spread_between_batches"] = spread_between_batches(lot);
   body["batches"] = lot.batches;
   body["sentence"] = config::sentence(batch.lot, lot);
-  append.states.push_back({"lot", batch.lot, station_.spec().name, dump(to_json(lot))});
+  append.states.push_back({"lot-yield", batch.lot, station_.spec().name, dump(to_json(lot))});
 }
 
 void StationUnit::drive(const StationOutcome& outcome, Instant now, std::vector<Effect>& effects) {

@@ -12,6 +12,7 @@
 #include "config/model.h"
 #include "daemon/engine/effects.h"
 #include "daemon/engine/events.h"
+#include "daemon/engine/library.h"
 #include "daemon/engine/probe_records.h"
 #include "daemon/engine/request.h"
 #include "daemon/engine/state_json.h"
@@ -41,17 +42,23 @@ class StationUnit {
   void take(const drivers::OutputReport& report, MonoTime now, std::vector<Effect>& effects);
   void ask(Command command, PendingAnswer answer);
   void permit_on_record(std::string permit) { inputs_.permit_on_record = std::move(permit); }
-  void restore(const StationMemory& memory, const std::optional<Profile>& configured, Instant now);
+  // A lot came on record, or in a new version.
+  void lot_recorded(const Lot& lot, WallTime now) {
+    inputs_.lots_recorded.push_back(salt_of(lot, now));
+  }
+  void restore(const StationMemory& memory, const std::optional<Profile>& configured, Instant now,
+               const Library& library);
   // Of a probe that is no longer configured nothing is taken over.
   void restore_calibration(const std::string& probe, const Calibration& calibration);
   void restore_probe(const std::string& probe, ProbeRecord record);
   void restore_verification(const std::string& probe, const Verification& verification);
 
   // One evaluation. Drives come first in the effects, then what belongs on record is added to
-  // `append`, and what a lot yields to `lots`; a permit that must be on record before the gate
-  // opens is returned.
+  // `append`, what a lot yields to `yields`, and a change of the tank to the library; a permit that
+  // must be on record before the gate opens is returned.
   std::optional<std::string> step(bool record_kept, bool ending, Instant now,
-                                  std::vector<Effect>& effects, Append& append, LotYields& lots);
+                                  std::vector<Effect>& effects, Append& append, LotYields& yields,
+                                  Library& library);
   void publish(Instant now, bool everything, std::vector<Effect>& effects);
   void sample_history(Instant now, AppendReadings& rows);
 
@@ -68,8 +75,11 @@ class StationUnit {
   [[nodiscard]] std::string likely_cause(const Comparison& compared) const;
   [[nodiscard]] bool pump_answers(MonoTime now) const;
   // Adds what was learned to the body of the record's entry.
-  void learn(const YieldObservation& observation, LotYields& lots, Json& body,
+  void learn(const YieldObservation& observation, LotYields& yields, Json& body,
              Append& append) const;
+  // What was drawn went into the tank that is configured.
+  void keep_tank_change(const ChangeEnded& ended, WallTime now, Library& library,
+                        std::vector<Effect>& effects, Append& append) const;
   void drive(const StationOutcome& outcome, Instant now, std::vector<Effect>& effects);
   void drive_one(drivers::OutputRole role, bool on, Instant now, std::vector<Effect>& effects);
   void answer(const StationOutcome& outcome, Instant now, std::vector<Effect>& effects,

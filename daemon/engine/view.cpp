@@ -9,8 +9,10 @@
 #include <nlohmann/json.hpp>
 
 #include "config/advice.h"
+#include "config/chemistry/content_words.h"
 #include "config/measured.h"
 #include "config/words.h"
+#include "daemon/engine/chemistry_json.h"
 #include "rules/check_catalogue.h"
 #include "rules/seawater.h"
 #include "rules/verification.h"
@@ -64,9 +66,29 @@ Json reading_view(const Station& station, std::size_t index, MonoTime now) {
   return view;
 }
 
+Json lots_view(const Batch& batch) {
+  Json lots = Json::array();
+  for (const LotPart& part : batch.lots.parts)
+    lots.push_back({{"lot", part.lot},
+                    {"version", part.version},
+                    {"share", rounded(part.share, 4)},
+                    {"expired", has_expired(part, batch.age)}});
+  return lots;
+}
+
+Json hand_tests_view(const Batch& batch) {
+  Json tests = Json::object();
+  for (const auto& [analyte, test] : batch.hand_tests)
+    tests[symbol(analyte)] = {{"measured", test.written}, {"at", iso_time(test.at)}};
+  return tests;
+}
+
 Json batch_view(const Batch& batch) {
   Json view = {{"id", batch.id},
                {"lot", batch.lot},
+               {"lots", lots_view(batch)},
+               {"expected", expected_view(batch)},
+               {"hand_tests", hand_tests_view(batch)},
                {"profile", batch.profile.name},
                {"begun", iso_time(batch.begun)},
                {"target_g_kg", rounded(reference_salinity(batch.profile.target).value(), 3)},
@@ -87,7 +109,7 @@ Json batch_view(const Batch& batch) {
         {"salinity_g_kg", rounded(reference_salinity(batch.proof->salinity).value(), 3)},
         {"temperature_c", rounded(batch.proof->temperature.value(), 2)},
         {"risk", batch.proof->risk},
-        {"says", "salinity proven, composition by assay"}};
+        {"says", config::what_is_proven(batch)}};
   return view;
 }
 
@@ -195,6 +217,18 @@ Json explanation_view(const DoseExplanation& e, const Station& station) {
           {"sentence", config::explanation_text(e, by_level)}};
 }
 
+Json content_view(const ContentFinding& finding, const Station& station) {
+  const auto shown = [&](const std::optional<CensoredValue>& content) {
+    return content ? Json(config::content_text(*content, finding.analyte, station.batch()))
+                   : Json();
+  };
+  return {{"analyte", symbol(finding.analyte)},
+          {"found", shown(finding.found)},
+          {"needed", config::range_text(finding, station.batch())},
+          {"expected", shown(finding.expected)},
+          {"within", finding.within}};
+}
+
 Json change_view(const WaterChange& change, MonoTime now) {
   return {{"permit", change.permit},
           {"asked_l", rounded(change.asked.value(), 2)},
@@ -214,6 +248,18 @@ Json salinity_view(PracticalSalinity salinity) {
           {"reference_salinity_g_kg", rounded(reference_salinity(salinity).value(), 4)}};
 }
 
+Json expected_view(const Batch& batch) {
+  Json expected = Json::object();
+  if (!batch.lots.composition)
+    return expected;
+  const PracticalSalinity salinity = batch.proof ? batch.proof->salinity : batch.profile.target;
+  for (const AnalyteRow& row : analytes())
+    if (const auto content = content_at(salinity, *batch.lots.composition, row.analyte))
+      expected[symbol(row.analyte)] =
+          config::show_content(*content, row.analyte, {salinity, Celsius(25.0), false});
+  return expected;
+}
+
 Json check_view(const CheckResult& check, const Station& station, MonoTime now) {
   Json view = {{"id", check_row(check.id).name},
                {"title", check_row(check.id).title},
@@ -224,6 +270,8 @@ Json check_view(const CheckResult& check, const Station& station, MonoTime now) 
                {"sentence", config::sentence(check, station)}};
   if (check.risk)
     view["risk"] = *check.risk;
+  for (const ContentFinding& finding : check.contents)
+    view["contents"].push_back(content_view(finding, station));
   for (const DoseExplanation& explanation : check.explanations)
     view["explanations"].push_back(explanation_view(explanation, station));
   return view;
@@ -290,6 +338,7 @@ std::string view_signature(const Station& station) {
       fmt::format("{}|{}|{}|{}|{}|", word(station.batch().phase), word(station.gate().state()),
                   station.batch().id, station.gate().permit() ? station.gate().permit()->id : "",
                   station.change() ? station.change()->asked.value() : 0.0);
+  signature += fmt::format("{}|{}|", station.batch().lot, station.batch().hand_tests.size());
   for (const CheckResult& check : station.checks())
     signature += static_cast<char>('0' + static_cast<int>(check.verdict));
   for (const Alarm& alarm : station.alarms().standing())

@@ -15,6 +15,9 @@ Json station_view(const Station& station, Instant now);
 
 Json check_view(const CheckResult& check, const Station& station, MonoTime now);
 Json alarm_view(const Alarm& alarm);
+// What the lots' analyses make expect of the mixed water, by analyte: {"Ca": "421 mg/L", ...}; at
+// the proven salinity, else at the target. Empty where no analysis is on record.
+Json expected_view(const Batch& batch);
 Json permit_view(const Permit& permit);
 Json salinity_view(PracticalSalinity salinity);
 // Numbers for people and automations need no more digits than the instruments have.

@@ -32,4 +32,8 @@ CheckResult temperature_right(const Round& round);
 CheckResult not_too_old(const Round& round);
 CheckResult batch_proven(const Round& round);
 
+// composition.cpp
+CheckResult lot_right(const Round& round);
+CheckResult hand_tests(const Round& round);
+
 }  // namespace brinegate::checks

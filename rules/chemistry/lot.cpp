@@ -57,6 +57,28 @@ BatchSalt combined(const BatchSalt& a, double a_dry_grams, const BatchSalt& b, d
   return result;
 }
 
+BatchSalt salt_of(const Lot& lot, WallTime now) {
+  LotPart part{lot.name, lot.version, 1.0, std::nullopt};
+  if (lot.expires)
+    part.expires_in = now < earliest_believed ? Duration::zero() : *lot.expires - now;
+  return {{part}, composition_of(lot.assay)};
+}
+
+bool has_unnamed(const BatchSalt& salt) {
+  constexpr double rounding = 1e-9;
+  double named = 0.0;
+  for (const LotPart& part : salt.parts)
+    named += part.share;
+  return named < 1.0 - rounding;
+}
+
+BatchSalt counted_from(BatchSalt salt, Duration earlier) {
+  for (LotPart& part : salt.parts)
+    if (part.expires_in)
+      *part.expires_in += earlier;
+  return salt;
+}
+
 std::string name_of(const BatchSalt& salt) {
   std::vector<std::string> names;
   for (const LotPart& part : salt.parts)

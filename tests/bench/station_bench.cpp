@@ -97,7 +97,7 @@ Cost cost_of_step() {
   inputs.output_answers = true;
   BeginCommand begin;
   begin.batch = "bench";
-  begin.salt = Grams(5600.0);
+  begin.salts = {salt_of("H-2291", {}, Grams(5600.0))};
   inputs.commands.emplace_back(begin);
   return measured([&](std::uint64_t count) {
     const Instant now = at(count);

@@ -15,6 +15,7 @@
 #include <boost/asio/read.hpp>
 #include <boost/asio/read_until.hpp>
 #include <boost/asio/write.hpp>
+#include <fmt/format.h>
 #include <gmock/gmock.h>
 #include <gtest/gtest.h>
 #include <sys/stat.h>
@@ -127,7 +128,7 @@ TEST(ControlSocket, ItsClientHearsWhyAHugeRequestWasRefused) {
   const ControlServer server;
   const auto answer = ask_daemon(server.file(), std::string(10'000'000, '['), long_enough);
   ASSERT_TRUE(answer.ok()) << answer.error().message;
-  EXPECT_THAT(*answer, HasSubstr("longer than 16384 bytes"));
+  EXPECT_THAT(*answer, HasSubstr(fmt::format("longer than {} bytes", largest_local_request)));
 }
 
 TEST(ControlSocket, SaysThatALineHasNoEnd) {

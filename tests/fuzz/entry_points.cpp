@@ -53,11 +53,14 @@ std::string request(std::string_view input) {
     return "an id without bounds";
   if (const auto* change = std::get_if<daemon::AskChange>(&read->act))
     return is_amount(change->volume.value()) ? "" : "a change of no volume";
-  if (const auto* begin = std::get_if<daemon::BeginBatch>(&read->act))
-    return is_amount(begin->salt) && is_amount(begin->dry_fraction.value_or(1.0)) &&
-                   !begin->lot.empty()
+  if (const auto* begin = std::get_if<daemon::BeginBatch>(&read->act)) {
+    const bool each = std::all_of(begin->lots.begin(), begin->lots.end(), [](const auto& taken) {
+      return !taken.lot.empty() && is_amount(taken.salt);
+    });
+    return each && !begin->lots.empty() && is_amount(begin->dry_fraction.value_or(1.0))
                ? ""
                : "a batch of no lot or no salt";
+  }
   if (const auto* note = std::get_if<daemon::NoteAddition>(&read->act))
     return is_amount(note->salt) && is_amount(note->water) && is_amount(note->removed) &&
                    is_amount(note->salt_total)

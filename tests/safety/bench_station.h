@@ -124,7 +124,7 @@ class BenchStation {
   void begin_batch() {
     BeginCommand begin;
     begin.batch = "mixer-1";
-    begin.lot = "H-2291";
+    begin.salts = {salt_of("H-2291")};
     begin.profile = bench_profile();
     ask(begin);
   }

@@ -177,23 +177,5 @@ TEST(Instruments, AFactorWithoutItsUncertaintyOrFarFromOneIsRefused) {
   }
 }
 
-// S7 of an older record: a batch from before the factor could be measured.
-TEST(Instruments, ABatchOfAnOlderRecordHasTheUnmeasuredFactor) {
-  BenchEngine before;
-  before.prove();
-  RestoredStates stored = before.stored();
-  for (StoredState& each : stored) {
-    auto body = nlohmann::json::parse(each.body, nullptr, false);
-    if (each.table != "station" || !body.is_object())
-      continue;
-    body["batch"].erase("salt_factor");
-    body["batch"].erase("salt_factor_uncertainty");
-    each.body = body.dump();
-  }
-  BenchEngine after(stored, before.now());
-  after.pass(10s);
-  EXPECT_EQ(state(after).at("batch").at("salt_factor"), 1.0);
-}
-
 }  // namespace
 }  // namespace brinegate::daemon

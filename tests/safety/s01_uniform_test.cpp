@@ -67,7 +67,7 @@ TEST(S1, AProfileThatCirculatesForLessAsksForNoMoreAfterAPause) {
   bench.pass(30s);
   BeginCommand begin;
   begin.batch = "mixer-1";
-  begin.lot = "H-2291";
+  begin.salts = {salt_of("H-2291")};
   begin.profile = bench_profile();
   begin.profile.circulate = 1min;
   bench.ask(begin);

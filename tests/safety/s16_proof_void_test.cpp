@@ -58,7 +58,7 @@ TEST(S16, AVoidedProofIsNotGivenAgainInTheSameTurnEvenWithoutACirculationTime) {
   bench.pass(30s);
   BeginCommand begin;
   begin.batch = "mixer-1";
-  begin.lot = "H-2291";
+  begin.salts = {salt_of("H-2291")};
   begin.profile = bench_profile();
   begin.profile.circulate = Duration::zero();
   bench.ask(begin);
