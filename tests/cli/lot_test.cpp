@@ -122,6 +122,19 @@ TEST(LotCommands, DoNotTouchARecordThatADaemonHolds) {
   EXPECT_EQ(said.status, ExitStatus::Unreachable) << "it holds the lock and does not answer";
 }
 
+TEST(LotCommands, LendTheirStatedDryFractionToTheDoseWhereNothingWasLearned) {
+  const Shop shop;
+  const std::vector<std::string> dose{"dose",   "--water", "200 L",  "--target",
+                                      "35 ppt", "--lot",   "H-2291", "--json"};
+  ASSERT_EQ(shop.run({"lot", "add", shop.changed("h-2291.json", "0.93", "0.88")}).status,
+            ExitStatus::Done);
+  const Said said = shop.run(dose);
+  EXPECT_EQ(said.status, ExitStatus::Done);
+  EXPECT_DOUBLE_EQ(said.json().at("assumed").at("dry_fraction").get<double>(), 0.88);
+  EXPECT_FALSE(said.json().at("assumed").at("dry_fraction_learned").get<bool>());
+  EXPECT_THAT(said.err, HasSubstr("stated with it"));
+}
+
 TEST(LotCompare, PutsLotsSideBySideAgainstTheTank) {
   const Shop shop;
   const std::vector<std::string> words{"lot",
