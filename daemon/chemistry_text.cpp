@@ -260,9 +260,9 @@ std::string ranking_text(const Json& view, Glyphs glyphs) {
     const Json& costs = member(lot, "costs");
     if (why.empty())
       for (std::size_t i = 0; i < std::min<std::size_t>(costs.size(), 3); ++i)
-        why += (i == 0 ? "" : ". ") + text_of(costs.at(i), "sentence");
+        why += (i == 0 ? "" : " ") + text_of(costs.at(i), "sentence");
     if (lot.value("ties_with_first", false) && rows.size() > 1)
-      why = "as good as the first" + (why.empty() ? "" : ". " + why);
+      why.insert(0, "Cannot be told from the first. ");
     rows.push_back({fmt::format("{}", lot.value("place", 0)), title(lot),
                     fmt::format("{:.3f} ± {:.3f}", lot.value("score", 0.0),
                                 lot.value("standard_uncertainty", 0.0)),

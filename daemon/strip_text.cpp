@@ -4,6 +4,7 @@
 #include <algorithm>
 #include <cctype>
 #include <cmath>
+#include <cstddef>
 #include <cstdlib>
 #include <string_view>
 
@@ -17,6 +18,7 @@ namespace {
 
 // At either end of the scale, for the arrow and the letters that are off it.
 constexpr int margin = 4;
+constexpr std::size_t margins = std::size_t{2} * margin;
 constexpr int widest_scale = 28;
 constexpr int readable_scale = 20;  // below it the numbers of what is wanted give way first
 constexpr int narrowest_scale = 8;
@@ -44,7 +46,7 @@ struct Layout {
 
   [[nodiscard]] int bar() const { return scale * 10 / widest_scale; }
   [[nodiscard]] int bar_begin() const { return (scale - bar()) / 2; }
-  [[nodiscard]] std::size_t strip() const { return static_cast<std::size_t>(scale + 2 * margin); }
+  [[nodiscard]] std::size_t strip() const { return static_cast<std::size_t>(scale) + margins; }
 };
 
 // The scale gives way where names and numbers need its room.
@@ -62,7 +64,7 @@ Layout layout_of(const std::vector<StripGroup>& groups, std::size_t letters) {
         layout.number = std::max(layout.number, columns_of(mark.number));
     }
   const auto room = [&] {
-    const std::size_t others = layout.name + 1 + 2 * margin + letters * (layout.number + 1) +
+    const std::size_t others = layout.name + 1 + margins + letters * (layout.number + 1) +
                                (layout.wanted > 0 ? layout.wanted + 1 : 0) + 1 + unit;
     return static_cast<int>(terminal_columns) - static_cast<int>(others);
   };
@@ -116,7 +118,8 @@ class Cells {
 
   // Of the scale; -1 and lower are the left margin.
   void put(int column, std::string text) {
-    cells_[static_cast<std::size_t>(margin + column)] = std::move(text);
+    const std::ptrdiff_t from_left = std::ptrdiff_t{margin} + column;
+    cells_[static_cast<std::size_t>(from_left)] = std::move(text);
   }
   [[nodiscard]] std::string text() const { return fmt::format("{}", fmt::join(cells_, "")); }
 

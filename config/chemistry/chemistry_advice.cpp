@@ -296,8 +296,8 @@ std::string sentence(const Deciding& deciding, const Tank& tank, const ChangePla
   const std::string has = fmt::format("{}: has {}", word(deciding.analyte),
                                       show_with_unit(deciding.new_water, deciding.analyte, water));
   if (deciding.would_need < 0.0)
-    return has + "; none at all would not be little enough";
-  return fmt::format("{}; {} would be right", has,
+    return has + "; none at all would not be little enough.";
+  return fmt::format("{}; {} would be right.", has,
                      show_with_unit(deciding.would_need, deciding.analyte, water));
 }
 

@@ -47,7 +47,7 @@ std::string sentence(const AssayFinding& finding, const Assay& assay);
 std::string headline(const Ranking& ranking, std::span<const Lot> lots, const Tank& tank,
                      const ChangePlan& plan);
 std::string sentence(const Veto& veto, const Lot& lot, const Tank& tank);
-// "Calcium: has 380 mg/L, would have to have 431 mg/L"
+// "Calcium: has 380 mg/L; 431 mg/L would be right."
 std::string sentence(const Deciding& deciding, const Tank& tank, const ChangePlan& plan);
 
 // "after 3 changes, surely after 5", "is there now", "never for good: it tends to 392 mg/L".
