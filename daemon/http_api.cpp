@@ -15,6 +15,7 @@
 #include "config/wall_time.h"
 #include "daemon/embedded_files.h"
 #include "daemon/engine/request.h"
+#include "daemon/http_library.h"
 #include "daemon/metrics.h"
 #include "daemon/record_view.h"
 #include "daemon/store_tables.h"
@@ -24,6 +25,7 @@ namespace brinegate::daemon {
 using Query = std::map<std::string, std::string>;
 
 struct HttpApi::Call {
+  const Route& route;
   const HttpRequest& request;
   const Query& query;
   std::string name;  // the free part of the path
@@ -52,12 +54,13 @@ std::optional<std::string> free_part(std::string_view route, std::string_view pa
   if (brace == std::string_view::npos) {
     return route == path ? std::optional<std::string>("") : std::nullopt;
   }
-  if (!path.starts_with(route.substr(0, brace))) {
+  const std::string_view behind = route.substr(route.find('}') + 1);
+  if (!path.starts_with(route.substr(0, brace)) || !path.ends_with(behind) ||
+      path.size() <= brace + behind.size()) {
     return std::nullopt;
   }
-  const auto part = percent_decoded(path.substr(brace));
-  const bool is_one = part && !part->empty() && path.find('/', brace) == std::string_view::npos;
-  return is_one ? part : std::nullopt;
+  const std::string_view part = path.substr(brace, path.size() - brace - behind.size());
+  return part.find('/') == part.npos ? percent_decoded(part) : std::nullopt;
 }
 
 // A parameter that is none of these is a slip that would otherwise go unseen.
@@ -192,6 +195,16 @@ std::span<const HttpApi::Route> HttpApi::routes() {
       Route{"POST", "/api/v1/requests", Right::Ask, &HttpApi::post_request},
       Route{"GET", "/api/v1/record", Right::Read, &HttpApi::get_record},
       Route{"GET", "/api/v1/readings", Right::Read, &HttpApi::get_readings},
+      Route{"GET", "/api/v1/lots", Right::Read, &HttpApi::get_library, "lot list"},
+      Route{"GET", "/api/v1/lots/{lot}", Right::Read, &HttpApi::get_library, "lot show"},
+      Route{"GET", "/api/v1/comparison", Right::Read, &HttpApi::get_library, "lot compare"},
+      Route{"GET", "/api/v1/tanks", Right::Read, &HttpApi::get_library, "tank list"},
+      Route{"GET", "/api/v1/tanks/{tank}", Right::Read, &HttpApi::get_library, "tank show"},
+      Route{"GET", "/api/v1/tanks/{tank}/review", Right::Read, &HttpApi::get_library,
+            "tank review"},
+      Route{"GET", "/api/v1/tanks/{tank}/forecast", Right::Read, &HttpApi::get_library,
+            "tank forecast"},
+      Route{"GET", "/api/v1/tanks/{tank}/ranking", Right::Read, &HttpApi::get_library, "lot rank"},
       Route{"GET", "/api/v1/stream", Right::Read, &HttpApi::get_stream},
       Route{"GET", "/api/v1/openapi.json", Right::Anybody, &HttpApi::get_description},
       Route{"GET", "/healthz", Right::Anybody, &HttpApi::get_health},
@@ -213,7 +226,7 @@ void HttpApi::handle(const HttpRequest& request, Instant now, HttpAnswer answer)
   for (const Route& route : routes()) {
     const auto part = free_part(route.path, request.path());
     if (part && route.method == method) {
-      return run(route, {request, *query, *part, now, std::move(answer)});
+      return run(route, {route, request, *query, *part, now, std::move(answer)});
     }
     if (part) {
       methods.push_back(route.method);
@@ -243,7 +256,7 @@ void HttpApi::run(const Route& route, const Call& call) {
     response.headers.emplace_back("Cache-Control", "no-store");
     answer(std::move(response));
   };
-  (this->*route.run)({call.request, call.query, call.name, call.now, fresh});
+  (this->*route.run)({route, call.request, call.query, call.name, call.now, fresh});
 }
 
 bool HttpApi::knows(const std::string& station) const {
@@ -351,6 +364,20 @@ void HttpApi::get_readings(const Call& call) {
     return call.answer(problem_response(400, query.error().message));
   }
   look_up([data = data_, asked = *query] { return history_response(data, asked); }, call.answer);
+}
+
+void HttpApi::get_library(const Call& call) {
+  const std::string_view path = call.route.path;
+  const std::size_t brace = path.find('{');
+  const std::string_view key =
+      brace == path.npos ? "" : path.substr(brace + 1, path.find('}') - brace - 1);
+  const auto question = library_question(call.route.question, key, call.name, call.query);
+  if (!question) {
+    return call.answer(problem_response(400, question.error().message));
+  }
+  look_up([data = data_, asked = *question,
+           now = call.now.wall] { return library_response(data, asked, now); },
+          call.answer);
 }
 
 void HttpApi::get_stream(const Call& call) {

@@ -52,6 +52,7 @@ class HttpApi {
     std::string_view path;  // with {name} where a part is free
     Right right;
     void (HttpApi::*run)(const Call& call);
+    std::string_view question = "";  // to the library: "lot show"
   };
   static std::span<const Route> routes();
 
@@ -62,6 +63,7 @@ class HttpApi {
   void post_request(const Call& call);
   void get_record(const Call& call);
   void get_readings(const Call& call);
+  void get_library(const Call& call);
   void get_stream(const Call& call);
   void get_health(const Call& call);
   void get_metrics(const Call& call);

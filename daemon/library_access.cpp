@@ -22,6 +22,7 @@
 #include "daemon/engine/library_request.h"
 #include "daemon/engine/lot_view.h"
 #include "daemon/store_tables.h"
+#include "daemon/stored_library.h"
 #include "drivers/clock.h"
 
 namespace brinegate::daemon {
@@ -41,26 +42,6 @@ bool is_file(std::string_view name) {
   const bool may_be = has_extension_of_file(name) || name.find('/') != std::string_view::npos;
   std::error_code ignored;
   return may_be && std::filesystem::is_regular_file(name, ignored);
-}
-
-Result<Library> stored_library(const std::filesystem::path& data) {
-  const auto states = query_states(data, "", "");
-  if (!states) {
-    return states.error();
-  }
-  Library library;
-  // A tank stands before what belongs to it.
-  for (const bool tanks : {true, false}) {
-    for (const StoredState& state : *states) {
-      if (!Library::keeps(state.table) || (state.table == "tank") != tanks) {
-        continue;
-      }
-      if (const auto restored = library.restore(state); !restored) {
-        return Error{fmt::format("{} {}: {}", state.table, state.key, restored.error().message)};
-      }
-    }
-  }
-  return library;
 }
 
 // What the daemon would have done; the lock is held.

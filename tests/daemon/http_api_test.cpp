@@ -18,13 +18,16 @@
 
 #include "config/cautions.h"
 #include "daemon/embedded_files.h"
+#include "daemon/engine/library_request.h"
 #include "daemon/store_tables.h"
+#include "tests/config/cellar.h"
 #include "tests/temporary_folder.h"
 
 namespace brinegate::daemon {
 namespace {
 
 using namespace std::chrono_literals;
+using namespace std::string_literals;
 using ::testing::ElementsAre;
 using ::testing::HasSubstr;
 using ::testing::Not;
@@ -297,6 +300,43 @@ TEST_F(HttpApiTest, TellsTheRecordAndTheHistory) {
     EXPECT_EQ(get(cell + wrong).status, 400U) << wrong;
   }
   EXPECT_EQ(get("/api/v1/readings?station=mixer").status, 400U);
+}
+
+TEST_F(HttpApiTest, AnswersQuestionsAboutLotsAndTanksOnRecord) {
+  Library library;
+  Append append;
+  for (const auto& [act, file] : {std::pair("lot add", "h-2291.json"),
+                                  {"lot add", "h-2304.csv"},
+                                  {"tank add", "reef.json"}}) {
+    const Json request = {{"do", act}, {"text", config::content_of("config/examples/"s + file)}};
+    const auto parsed = parse_request(dump(request), largest_local_request);
+    ASSERT_TRUE(parsed.ok()) << parsed.error().message;
+    apply_library_request(library, *parsed, append, start.wall);
+  }
+  auto record = RecordWriter::open(folder.path());
+  ASSERT_TRUE(std::move(record).value().append(append).ok());
+
+  EXPECT_EQ(body_of(get("/api/v1/lots")).at("lots").size(), 2U);
+  EXPECT_FALSE(body_of(get("/api/v1/lots")).contains("ok"));
+  EXPECT_EQ(get("/api/v1/lots/H-2291").status, 200U);
+  EXPECT_EQ(get("/api/v1/lots/H-2291%2F1").status, 200U);
+  EXPECT_EQ(get("/api/v1/comparison?lots=H-2291,H-2304&tank=reef").status, 200U);
+  EXPECT_EQ(body_of(get("/api/v1/tanks")).at("tanks").size(), 1U);
+  const std::string reef = "/api/v1/tanks/reef";
+  EXPECT_EQ(get(reef).status, 200U);
+  EXPECT_EQ(get(reef + "/review").status, 200U);
+  EXPECT_EQ(get(reef + "/forecast?lot=H-2291&change=20+%25&times=4&every=7+d").status, 200U);
+  EXPECT_EQ(get(reef + "/ranking?change=20+%25").status, 200U);
+
+  for (const char* unknown : {"/api/v1/lots/H-1", "/api/v1/lots/H-2291%2F7", "/api/v1/tanks/x",
+                              "/api/v1/tanks/x/review", "/api/v1/tanks/x/ranking?change=2+L"}) {
+    EXPECT_EQ(get(unknown).status, 404U) << unknown;
+  }
+  for (const char* wrong : {"/forecast?lot=H-1&change=2+L", "/forecast?change=2+L", "/ranking",
+                            "/ranking?change=2+L&tank=reef", "/ranking?change=2+L&do=stop",
+                            "/ranking?change=2+L&times=x", "/ranking?change=2+L&x=y"}) {
+    EXPECT_EQ(get(reef + wrong).status, 400U) << wrong;
+  }
 }
 
 TEST_F(HttpApiTest, GivesMetricsOfWhatIsKnown) {
