@@ -20,6 +20,21 @@ namespace {
 
 using std::filesystem::perms;
 
+void report_broker(const Mqtt& mqtt, Position at, Problems& problems) {
+  std::error_code failure;
+  if (!mqtt.ca_file.empty() && !std::filesystem::is_regular_file(mqtt.ca_file, failure))
+    problems.hazard(at, fmt::format("the file of authorities {} is not there yet: without it no "
+                                    "broker is taken for yours",
+                                    mqtt.ca_file));
+  const bool stays_here = mqtt.broker.find("//127.") != std::string::npos ||
+                          mqtt.broker.find("//[::1]") != std::string::npos ||
+                          mqtt.broker.find("//localhost:") != std::string::npos;
+  if (!mqtt.username.empty() && mqtt.broker.starts_with("mqtt://") && !stays_here)
+    problems.hazard(at,
+                    "the password goes to the broker openly, and whoever sees it may drive the "
+                    "pump's output: use a broker with TLS, broker = \"mqtts://...\"");
+}
+
 void report_lapse(const Output& output, Position at, std::string_view what, Problems& problems) {
   if (output.lapses_by_itself())
     return;
@@ -180,14 +195,15 @@ void report_secret_file(std::string_view what, const std::string& file, Position
                                     what, file));
     return;
   }
-  if ((status.permissions() & (perms::group_read | perms::others_read)) != perms::none)
-    problems.hazard(at, fmt::format("the {} {} can be read by others: chmod 600 it", what, file));
+  if ((status.permissions() & (perms::group_all | perms::others_all)) != perms::none)
+    problems.error(
+        at, fmt::format("the {} {} is open to others than its owner: chmod 600 it", what, file));
 }
 
 void report_hazards(const Site& site, const std::vector<StationPlaces>& places, Position mqtt,
                     Problems& problems) {
   if (site.mqtt)
-    report_secret_file("password file", site.mqtt->password_file, mqtt, problems);
+    report_broker(*site.mqtt, mqtt, problems);
   for (std::size_t i = 0; i < site.stations.size(); ++i) {
     const Station& station = site.stations[i];
     report_sources(station, places[i], problems);

@@ -38,6 +38,7 @@ inline constexpr std::array mqtt_keys{
     Key{"broker", Need::Required, R"("mqtts://hub.example:8883")"},
     Key{"username", Need::Optional, R"("brinegate")"},
     Key{"password_file", Need::Optional, R"("mqtt.password")"},
+    Key{"ca_file", Need::Optional, R"("broker-ca.pem")"},
     Key{"discovery", Need::Optional, "true"},
 };
 inline constexpr std::array http_keys{

@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <array>
 #include <charconv>
+#include <filesystem>
 #include <string_view>
 
 #include <fmt/format.h>
@@ -13,6 +14,8 @@
 
 namespace brinegate::config {
 namespace {
+
+constexpr std::string_view secure = "mqtts://";
 
 constexpr Word<Parity> parities[]{
     {"none", Parity::None}, {"even", Parity::Even}, {"odd", Parity::Odd}};
@@ -114,7 +117,6 @@ void read_broker(TableReader& reader, Mqtt& mqtt) {
   if (!reader.read("broker", text))
     return;
   constexpr std::string_view plain = "mqtt://";
-  constexpr std::string_view secure = "mqtts://";
   const bool is_secure = starts_with(text, secure);
   std::string host;
   std::uint16_t port = is_secure ? 8883 : 1883;
@@ -129,6 +131,19 @@ void read_broker(TableReader& reader, Mqtt& mqtt) {
   reader.error("broker", fmt::format("'broker': \"{}\" is no address of a broker: write "
                                      "\"mqtt://HOST:1883\" or \"mqtts://HOST:8883\"",
                                      text));
+}
+
+// A password that others can read is none; the name of its file alone is no secret.
+void read_password_file(TableReader& reader, const Context& context, Mqtt& mqtt) {
+  mqtt.password_file = (context.folder / mqtt.password_file).string();
+  std::error_code absent;
+  using std::filesystem::perms;
+  const perms others = std::filesystem::status(mqtt.password_file, absent).permissions() &
+                       (perms::group_all | perms::others_all);
+  if (!absent && others != perms::none)
+    reader.error("password_file",
+                 fmt::format("'password_file': {} is open to others than its owner: chmod 600 it",
+                             mqtt.password_file));
 }
 
 }  // namespace
@@ -153,11 +168,17 @@ Mqtt read_mqtt(const Node& node, Context& context) {
   read_broker(reader, mqtt);
   reader.read("username", mqtt.username);
   if (reader.read("password_file", mqtt.password_file))
-    mqtt.password_file = (context.folder / mqtt.password_file).string();
+    read_password_file(reader, context, mqtt);
   if (reader.has("password_file") && !reader.has("username"))
     reader.error("password_file",
                  "'password_file' without 'username': a broker takes no password alone; write "
                  "username = \"...\" too");
+  if (reader.read("ca_file", mqtt.ca_file))
+    mqtt.ca_file = (context.folder / mqtt.ca_file).string();
+  if (reader.has("ca_file") && !starts_with(mqtt.broker, secure))
+    reader.error("ca_file",
+                 "'ca_file' without TLS: nobody vouches for a broker that is spoken to openly; "
+                 "write broker = \"mqtts://...\"");
   reader.read("discovery", mqtt.discovery);
   return mqtt;
 }

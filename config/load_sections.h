@@ -131,7 +131,7 @@ void read_pump(const Node& node, LoadedStation& loaded, Context& context);
 LoadedStation read_station(const std::string& name, const Node& node, Context& context);
 
 // hazards.cpp
-// `what`: "password file".
+// An error where it is open to others, a hazard where it is not there yet; `what`: "password file".
 void report_secret_file(std::string_view what, const std::string& file, Position at,
                         Problems& problems);
 void report_hazards(const Site& site, const std::vector<StationPlaces>& places, Position mqtt,

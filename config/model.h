@@ -20,6 +20,7 @@ struct Mqtt {
   std::string broker;  // mqtt://host:port or mqtts://host:port
   std::string username;
   std::string password_file;
+  std::string ca_file;  // of mqtts; empty: whom this computer trusts
   bool discovery = false;
 };
 

@@ -91,7 +91,11 @@ Result<Done> Shell::build(const config::Site& site) {
   drivers_ = drivers::build_drivers(
       site, *this,
       {.on_request = [this](const drivers::MqttRequest& request) { take_network_request(request); },
-       .on_connection = [this](bool connected) { take_broker_change(connected); }});
+       .on_connection = [this](bool connected) { take_broker_change(connected); },
+       .on_trouble =
+           [this, mqtt = site.mqtt](config::BrokerTrouble trouble) {
+             log_from_another_thread(LogLevel::Warning, config::sentence(trouble, *mqtt));
+           }});
   return site.http ? serve_http(site) : Done{};
 }
 
@@ -156,10 +160,8 @@ void Shell::queue_request(RequestArrived request) {
 }
 
 void Shell::take_broker_change(bool connected) {
-  boost::asio::post(context_, [this, connected] {
-    log(connected ? LogLevel::Info : LogLevel::Warning,
-        connected ? "broker: connected" : "broker: no connection");
-  });
+  log_from_another_thread(connected ? LogLevel::Info : LogLevel::Warning,
+                          connected ? "broker: connected" : "broker: connection lost");
   events_.put(BrokerChanged{connected});
 }
 
@@ -226,6 +228,10 @@ void Shell::notice_health(Instant began) {
 
 void Shell::log(LogLevel level, const std::string& text) {
   log_.write(level, text, drivers::monotonic_now());
+}
+
+void Shell::log_from_another_thread(LogLevel level, std::string text) {
+  boost::asio::post(context_, [this, level, text = std::move(text)] { log(level, text); });
 }
 
 void Shell::await_stop() {

@@ -68,6 +68,7 @@ class Shell final : private drivers::Sink {
   void turn();
   void notice_health(Instant began);
   void log(LogLevel level, const std::string& text);
+  void log_from_another_thread(LogLevel level, std::string text);
   void await_stop();
   void await_hangup();
   void take_hangup();

@@ -126,19 +126,26 @@ mqtt::connect_options connect_options_for(const config::Mqtt& mqtt, const MqttId
     builder.user_name(mqtt.username).password(identity.password);
   }
   if (mqtt.broker.starts_with("mqtts://")) {
+    mqtt::ssl_options_builder tls;
     // Without verify() the library takes a valid certificate of any other host.
-    builder.ssl(mqtt::ssl_options_builder().enable_server_cert_auth(true).verify(true).finalize());
+    tls.enable_server_cert_auth(true).verify(true);
+    if (!mqtt.ca_file.empty()) {
+      tls.trust_store(mqtt.ca_file);  // instead of whom this computer trusts
+    }
+    builder.ssl(tls.finalize());
   }
   return builder.finalize();
 }
 
 MqttClient::Outcome outcome_of(const mqtt::exception& error) {
-  const int reason = error.get_reason_code();
+  // The broker's answer: of MQTT 5 from 0x80 on, where the library puts it into either; of 3.1.1
+  // from 1 to 5.
+  const int code = std::max(error.get_reason_code(), error.get_return_code());
   const std::string text = error.what();
-  if (reason == mqtt::ReasonCode::UNSUPPORTED_PROTOCOL_VERSION || error.get_return_code() == 1) {
+  if (code == mqtt::ReasonCode::UNSUPPORTED_PROTOCOL_VERSION || code == 1) {
     return MqttClient::Outcome::VersionUnmet;
   }
-  if (reason >= 0x80 || (error.get_return_code() >= 2 && error.get_return_code() <= 5)) {
+  if (code >= 0x80 || (code >= 2 && code <= 5)) {
     return MqttClient::Outcome::Refused;
   }
   if (text.find("TCP") != std::string::npos || text.find("TLS") != std::string::npos) {

@@ -7,6 +7,7 @@
 #include "drivers/clock.h"
 #include "drivers/mqtt_client.h"
 #include "drivers/quiet_thread.h"
+#include "drivers/tls_check.h"
 
 namespace brinegate::drivers {
 
@@ -19,6 +20,7 @@ constexpr Duration longest_reconnect = std::chrono::seconds(5);
 // Two daemons of one name would throw each other out for ever.
 constexpr Duration after_take_over = std::chrono::seconds(30);
 constexpr Duration receipt_within = std::chrono::seconds(3);
+constexpr Duration tls_patience = std::chrono::seconds(2);
 constexpr OutputTiming output_timing{std::chrono::milliseconds(500), std::chrono::seconds(5),
                                      std::chrono::seconds(10)};
 
@@ -31,6 +33,23 @@ std::string with_seconds(std::string payload, std::int64_t tenths) {
     payload.replace(at, placeholder.size(), text);
   }
   return payload;
+}
+
+config::BrokerTrouble trouble_of(MqttClient::Outcome outcome, const config::Mqtt& mqtt) {
+  using config::BrokerTrouble;
+  const bool with_tls = mqtt.broker.starts_with("mqtts://");
+  switch (outcome) {
+    case MqttClient::Outcome::Unreachable:
+      return with_tls ? tls_trouble(mqtt, tls_patience) : BrokerTrouble::NobodyAnswers;
+    case MqttClient::Outcome::Stalled:
+      return BrokerTrouble::AnswersTooLate;
+    case MqttClient::Outcome::VersionUnmet:
+      return BrokerTrouble::SpeaksNoMqtt;
+    case MqttClient::Outcome::Refused:
+    case MqttClient::Outcome::Connected:  // and a subscription was refused
+      return BrokerTrouble::RefusesUs;
+  }
+  return BrokerTrouble::NobodyAnswers;
 }
 
 }  // namespace
@@ -161,6 +180,7 @@ void MqttSession::connect_once() {
       current->connect(mqtt_, {client_id_, base_topic_ + "status", read_password()});
   if (outcome == MqttClient::Outcome::Connected && announce_and_subscribe(*current)) {
     reconnect_.reset();
+    told_.clear();
     connected_ = true;
     version_5_ = version_ == MqttVersion::V5;
     ++connections_;
@@ -187,7 +207,14 @@ void MqttSession::connect_once() {
     current->hang_up();  // connected, but not subscribed
   }
   deliver_not_connected();
+  tell(trouble_of(outcome, mqtt_));
   connect_at_ = monotonic_now() + reconnect_.next();
+}
+
+void MqttSession::tell(config::BrokerTrouble trouble) {
+  if (told_.insert(trouble).second) {
+    callbacks_.on_trouble(trouble);
+  }
 }
 
 bool MqttSession::announce_and_subscribe(MqttClient& client) {

@@ -11,11 +11,13 @@
 #include <memory>
 #include <mutex>
 #include <optional>
+#include <set>
 #include <string>
 #include <thread>
 #include <utility>
 #include <vector>
 
+#include "config/advice_broker.h"
 #include "config/model.h"
 #include "drivers/backoff.h"
 #include "drivers/driver.h"
@@ -52,6 +54,8 @@ struct MqttRequest {
 struct MqttCallbacks {
   std::function<void(const MqttRequest&)> on_request;  // from a foreign thread: only queue
   std::function<void(bool connected)> on_connection;   // likewise; publish everything when true
+  // Likewise: an attempt failed. Each trouble is told once, until there was a connection.
+  std::function<void(config::BrokerTrouble)> on_trouble;
 };
 
 struct MqttStats {
@@ -103,6 +107,7 @@ class MqttSession final : public Driver {
 
   void run();
   void connect_once();
+  void tell(config::BrokerTrouble trouble);
   bool announce_and_subscribe(MqttClient& client);
   void make_client();
   void notice_loss();
@@ -133,6 +138,7 @@ class MqttSession final : public Driver {
   // Only the session's thread touches these.
   MqttVersion version_;
   Backoff reconnect_;
+  std::set<config::BrokerTrouble> told_;  // since the last connection
   MonoTime connect_at_ = MonoTime::min();
   std::uint64_t last_receipt_ = 0;
 

@@ -1,11 +1,7 @@
 // SPDX-License-Identifier: Apache-2.0
 // What a valid configuration is warned of, and where.
-#include <filesystem>
-#include <fstream>
-
 #include <gmock/gmock.h>
 #include <gtest/gtest.h>
-#include <sys/stat.h>
 
 #include "config/load.h"
 #include "tests/config/cellar.h"
@@ -116,18 +112,21 @@ TEST(Hazards, NameAnAddressInADataSheetsNotation) {
   expect_hazard("holding = 4,", "holding = 40005,", "40005", "the sheet's 40005 is holding = 4");
 }
 
-TEST(Hazards, NameAPasswordFileThatOthersCanRead) {
-  const auto file = std::filesystem::path(::testing::TempDir()) / "hazards_test.password";
-  std::ofstream(file) << "invented";
-  const std::string text = with(
-      cellar,
-      "broker =", "username = \"brinegate\"\npassword_file = \"" + file.string() + "\"\nbroker =");
-  ASSERT_EQ(::chmod(file.c_str(), 0644), 0);
-  EXPECT_THAT(hazards(text), Contains(HasSubstr("can be read by others: chmod 600")));
-  ASSERT_EQ(::chmod(file.c_str(), 0600), 0);
-  EXPECT_THAT(hazards(text), Not(Contains(HasSubstr("password file"))));
-  std::filesystem::remove(file);
-  EXPECT_THAT(hazards(text), Contains(HasSubstr("is not there yet")));
+TEST(Hazards, NameFilesForTheBrokerThatAreNotThereYet) {
+  expect_hazard("broker = \"mqtt://", "username = \"u\"\npassword_file = \"p\"\nbroker = \"mqtt://",
+                "[mqtt]", "the password file p is not there yet");
+  expect_hazard("broker = \"mqtt://", "ca_file = \"ca.pem\"\nbroker = \"mqtts://", "[mqtt]",
+                "the file of authorities ca.pem is not there yet");
+}
+
+TEST(Hazards, NameAPasswordThatIsSentOpenlyToAnotherComputer) {
+  expect_hazard("broker =", "username = \"u\"\nbroker =", "[mqtt]", "goes to the broker openly");
+  const auto with_broker = [](const std::string& broker) {
+    return hazards(with(cellar, "broker = \"mqtt://hub.example\"",
+                        "username = \"u\"\nbroker = \"" + broker + "\""));
+  };
+  for (const char* safe : {"mqtts://hub.example", "mqtt://localhost", "mqtt://[::1]:1883"})
+    EXPECT_THAT(with_broker(safe), Not(Contains(HasSubstr("openly")))) << safe;
 }
 
 TEST(Hazards, NameAnHttpThatOthersReachWithoutEncryption) {

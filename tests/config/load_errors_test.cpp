@@ -1,13 +1,16 @@
 // SPDX-License-Identifier: Apache-2.0
 // One row an error: how the valid cellar is spoiled, where the error must stand, what it must say.
 // Each must be the only error, so that one slip never brings a train of others.
+#include <fstream>
 #include <ostream>
 
 #include <gmock/gmock.h>
 #include <gtest/gtest.h>
+#include <sys/stat.h>
 
 #include "config/load.h"
 #include "tests/config/cellar.h"
+#include "tests/temporary_folder.h"
 
 namespace brinegate::config {
 namespace {
@@ -213,6 +216,8 @@ const Spoiled names[]{
     {"OnIsOff", "on = \"on {seconds}\"", "on = \"off\"", "\"off\" }", "never be stopped"},
     {"PasswordWithoutUser", "broker =", "password_file = \"p\"\nbroker =", "\"p\"",
      "'password_file' without 'username'"},
+    {"AuthoritiesWithoutTls", "broker =", "ca_file = \"ca.pem\"\nbroker =", "\"ca.pem\"",
+     "'ca_file' without TLS"},
     {"BrokerWithoutScheme", "mqtt://hub.example", "hub.example", "\"hub.example\"",
      "write \"mqtt://HOST:1883\""},
     {"LinkAddress", "modbus-tcp://192.0.2.10:1502", "tcp://192.0.2.10",
@@ -269,6 +274,23 @@ TEST(LoadErrorsOfSeveralLines, NamesTopicsWithoutABroker) {
   EXPECT_THAT(
       messages(with(cellar, "[mqtt]\nbroker = \"mqtt://hub.example\"\n", "")),
       ElementsAre(HasSubstr("'topic' needs a broker"), HasSubstr("'topic' needs a broker")));
+}
+
+// For a file: of a password that others may read it is too late to say so as a hazard only.
+TEST(LoadErrorsOfSeveralLines, RefusesAPasswordFileThatIsOpenToOthersThanItsOwner) {
+  const TemporaryFolder folder;
+  const std::string file = folder.file("password");
+  std::ofstream(file) << "invented";
+  const std::string text = with(
+      cellar, "broker =", "username = \"brinegate\"\npassword_file = \"" + file + "\"\nbroker =");
+  for (const mode_t open_to_others : {0644U, 0640U, 0620U, 0601U}) {
+    ASSERT_EQ(::chmod(file.c_str(), open_to_others), 0);
+    EXPECT_THAT(messages(text), ElementsAre(HasSubstr("chmod 600 it")));
+  }
+  for (const mode_t closed : {0600U, 0400U}) {
+    ASSERT_EQ(::chmod(file.c_str(), closed), 0);
+    EXPECT_THAT(messages(text), ElementsAre());
+  }
 }
 
 TEST(LoadErrorsOfSeveralLines, NamesEachMissingPartOfAnEmptyFile) {

@@ -16,150 +16,11 @@
 #include <gtest/gtest.h>
 
 #include "drivers/clock.h"
-#include "tests/drivers/peer_process.h"
-#include "tests/drivers/recording_sink.h"
+#include "tests/drivers/mqtt_bench.h"
 #include "tests/temporary_folder.h"
 
 namespace brinegate::drivers {
 namespace {
-
-using namespace std::chrono_literals;
-
-constexpr ProbeKey bath{0, 0};
-constexpr ProbeKey height{0, 1};
-constexpr OutputKey pump{0, OutputRole::Pump};
-
-class Broker {
- public:
-  explicit Broker(std::uint16_t port = free_loopback_port())
-      : port_(port), process_({"/usr/sbin/mosquitto", "-p", std::to_string(port)}) {
-    EXPECT_TRUE(wait_until_listening(port));
-  }
-  [[nodiscard]] std::uint16_t port() const { return port_; }
-  [[nodiscard]] config::Mqtt address() const {
-    config::Mqtt mqtt;
-    mqtt.broker = "mqtt://127.0.0.1:" + std::to_string(port_);
-    return mqtt;
-  }
-  [[nodiscard]] std::string port_text() const { return std::to_string(port_); }
-  PeerProcess& process() { return process_; }
-
- private:
-  std::uint16_t port_;
-  PeerProcess process_;
-};
-
-void say(const Broker& broker, const std::string& topic, const std::string& payload,
-         std::vector<std::string> more = {}) {
-  std::vector<std::string> command{
-      "mosquitto_pub", "-p", broker.port_text(), "-t", topic, "-q", "1", "-m", payload};
-  command.insert(command.end(), more.begin(), more.end());
-  EXPECT_EQ(PeerProcess(command).wait(), 0);
-}
-
-// Another client that prints "retained topic payload" for each message.
-class Listener {
- public:
-  Listener(const Broker& broker, const std::string& topic)
-      : process_({"mosquitto_sub", "-p", broker.port_text(), "-q", "1", "-V", "5", "-F", "%r %t %p",
-                  "-t", topic, "-t", "listening/now"}) {
-    say(broker, "listening/now", "yes", {"-r"});
-    for (std::string line = process_.line(); line.find("listening/now") == std::string::npos;
-         line = process_.line()) {
-      if (line.empty()) {
-        ADD_FAILURE() << "the listener does not listen";
-        return;
-      }
-      early_.push_back(line);
-    }
-  }
-  std::string next() {
-    while (early_.empty()) {
-      const std::string line = process_.line();
-      if (line.find("listening/now") == std::string::npos) {
-        return line;
-      }
-    }
-    const std::string line = early_.front();
-    early_.erase(early_.begin());
-    return line;
-  }
-
- private:
-  PeerProcess process_;
-  std::vector<std::string> early_;  // replayed before the listener was known to listen
-};
-
-std::vector<MqttProbe> probes() {
-  config::MqttSource number;
-  number.topic = "cellar/bath";
-  config::MqttSource json;
-  json.topic = "cellar/height";
-  json.pointer = "/cm";
-  json.time_pointer = "/at";
-  json.simulated_pointer = "/simulated";
-  return {{bath, number, false}, {height, json, false}};
-}
-
-MqttSwitch plug() {
-  config::MqttOutput output;
-  output.topic = "cellar/plug/set";
-  output.on = "on {seconds}";
-  output.off = "off";
-  return {pump, output};
-}
-
-// A session with everything that it says kept.
-class Hearing {
- public:
-  explicit Hearing(const config::Mqtt& mqtt, std::vector<MqttSwitch> switches = {})
-      : session(mqtt, "cellar", probes(), std::move(switches), sink,
-                {[this](const MqttRequest& request) { push(request); },
-                 [this](bool connected) {
-                   const std::lock_guard lock(mutex_);
-                   connections_.push_back(connected);
-                   changed_.notify_all();
-                 }}) {
-    session.open();
-  }
-  ~Hearing() { session.close(); }
-  Hearing(const Hearing&) = delete;
-  Hearing& operator=(const Hearing&) = delete;
-
-  bool wait_for_connections(std::size_t count) {
-    std::unique_lock lock(mutex_);
-    return changed_.wait_until(lock, std::chrono::system_clock::now() + 30s, [&] {
-      return std::count(connections_.begin(), connections_.end(), true) >=
-             static_cast<std::ptrdiff_t>(count);
-    });
-  }
-  std::optional<MqttRequest> next_request(std::chrono::milliseconds at_most = 10s) {
-    std::unique_lock lock(mutex_);
-    if (!changed_.wait_until(lock, std::chrono::system_clock::now() + at_most,
-                             [&] { return !requests_.empty(); })) {
-      return std::nullopt;
-    }
-    MqttRequest request = requests_.front();
-    requests_.erase(requests_.begin());
-    return request;
-  }
-
-  RecordingSink sink;
-
- private:
-  void push(const MqttRequest& request) {
-    const std::lock_guard lock(mutex_);
-    requests_.push_back(request);
-    changed_.notify_all();
-  }
-  std::mutex mutex_;
-  std::condition_variable changed_;
-  std::vector<MqttRequest> requests_;
-  std::vector<bool> connections_;
-
- public:
-  MqttSession session;
-};
 
 TEST(MqttSession, ReadsNumbersAndJson) {
   const Broker broker;
@@ -337,6 +198,7 @@ TEST(MqttSession, NoBrokerIsAFaultAndClosingIsQuick) {
   config::Mqtt nowhere;
   nowhere.broker = "mqtt://127.0.0.1:" + std::to_string(free_loopback_port());
   Hearing hearing(nowhere, {plug()});
+  EXPECT_EQ(hearing.first_troubles(), std::vector{config::BrokerTrouble::NobodyAnswers});
   EXPECT_TRUE(hearing.sink.wait_for_fault(bath, SampleFault::NotConnected));
   EXPECT_TRUE(hearing.sink.wait_for_report(false, SampleFault::NotConnected));
 }
@@ -351,35 +213,6 @@ TEST(MqttSession, FallsBackToMqtt311WhereTheBrokerKnowsNoOther) {
   EXPECT_TRUE(hearing.sink.wait_for_value(bath, 25.1));
   ASSERT_TRUE(hearing.wait_for_connections(1));
   EXPECT_FALSE(hearing.session.stats().version_5);
-}
-
-// A certificate authority of our own stands in for the system's (OpenSSL reads SSL_CERT_FILE). The
-// broker's certificate is for "localhost", so by its number it is another host.
-TEST(MqttSession, TakesACertificateOnlyForTheHostThatWasAskedFor) {
-  const TemporaryFolder folder;
-  ASSERT_EQ(PeerProcess({"openssl", "req", "-x509", "-newkey", "rsa:2048", "-nodes", "-days", "2",
-                         "-subj", "/CN=localhost", "-addext", "subjectAltName=DNS:localhost",
-                         "-keyout", folder.file("key"), "-out", folder.file("certificate")})
-                .wait(),
-            0);
-  folder.open_for_other_users();
-  const std::uint16_t port = free_loopback_port();
-  std::ofstream(folder.file("broker.conf"))
-      << "listener " << port << " 127.0.0.1\nallow_anonymous true\npersistence false\n"
-      << "certfile " << folder.file("certificate") << "\nkeyfile " << folder.file("key") << "\n";
-  const PeerProcess broker({"/usr/sbin/mosquitto", "-c", folder.file("broker.conf")});
-  ASSERT_TRUE(wait_until_listening(port));
-  ASSERT_EQ(::setenv("SSL_CERT_FILE", folder.file("certificate").c_str(), 1), 0);
-  config::Mqtt mqtt;
-  mqtt.broker = "mqtts://localhost:" + std::to_string(port);
-  {
-    Hearing hearing(mqtt);
-    EXPECT_TRUE(hearing.wait_for_connections(1));
-  }
-  mqtt.broker = "mqtts://127.0.0.1:" + std::to_string(port);
-  Hearing hearing(mqtt);
-  std::this_thread::sleep_for(3s);  // several attempts
-  EXPECT_EQ(hearing.session.stats().connections, 0U);
 }
 
 TEST(MqttSession, TakesTheUserAndThePasswordFromItsFile) {
@@ -405,7 +238,7 @@ TEST(MqttSession, TakesTheUserAndThePasswordFromItsFile) {
   }
   mqtt.password_file = folder.file("absent");
   Hearing hearing(mqtt);
-  EXPECT_TRUE(hearing.sink.wait_for_fault(bath, SampleFault::NotConnected));
+  EXPECT_EQ(hearing.first_troubles(), std::vector{config::BrokerTrouble::RefusesUs});
   EXPECT_FALSE(hearing.session.stats().connected);
 }
 
