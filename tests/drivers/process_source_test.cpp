@@ -106,17 +106,22 @@ TEST(ProcessSource, TheChildGetsNoneOfOurDescriptorsAndUnblockedSignals) {
   const int leaked = ::dup(STDERR_FILENO);  // not close-on-exec
   ASSERT_GE(leaked, 3);
   RecordingSink sink;
-  // The value is how many descriptors from 3 up the shell finds open, not counting the folder that
-  // the glob itself reads; "time" stays out, so the line is plain.
-  ProcessSource source(
-      cell, shell(R"(n=0; for d in 3 4 5 6 7 8 9; do [ -e /proc/$$/fd/$d ] && n=$((n+1)); done;
-               grep -q '^SigBlk:.*[1-9a-f]' /proc/$$/status && n=$((n+100));
-               echo "{\"value\": $n}"; cat)"),
-      false, sink, quick);
-  source.open();
-  EXPECT_TRUE(sink.wait_for_value(cell, 0.0));
-  ::close(leaked);
-}
+  // The value is how many descriptors from 3 up it finds open, once that by which it looks is
+  // closed, and a hundred more where signals are blocked.
+  ProcessSource source(cell, {
+    {"/usr/bin/python3", "-c", R"(
+import os, re, sys
+folder = "/proc/self/fd/"
+found = [d for d in os.listdir(folder) if int(d) > 2 and os.path.exists(folder + d)]
+blocked = int(re.search(r"SigBlk:\s*(\w+)", open("/proc/self/status").read())[1], 16)
+print('{"value": %d}' % (len(found) + (100 if blocked else 0)), flush=True)
+sys.stdin.read()
+)"}},
+                       false, sink, quick);
+      source.open();
+      EXPECT_TRUE(sink.wait_for_value(cell, 0.0));
+      ::close(leaked);
+    }
 
 }  // namespace
 }  // namespace brinegate::drivers
