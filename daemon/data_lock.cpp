@@ -34,6 +34,13 @@ Result<DataLock> DataLock::take(const std::filesystem::path& data) {
     return Error{
         fmt::format("cannot create the data folder {}: {}", data.string(), failure.message())};
   }
+  using std::filesystem::perms;
+  const auto rights = std::filesystem::status(data, failure).permissions();
+  if (!failure && (rights & perms::others_write) != perms::none) {
+    return Error{fmt::format(
+        "everybody may write into the data folder {}, hence change the record: chmod 700 it",
+        data.string())};
+  }
   const std::filesystem::path file = data / "brinegate.lock";
   // Closed on exec: a child that outlived the daemon would hold the lock on.
   const int descriptor = ::open(file.c_str(), O_RDWR | O_CREAT | O_CLOEXEC, 0600);

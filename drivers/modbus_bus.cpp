@@ -10,6 +10,8 @@
 #include <fcntl.h>
 #include <modbus.h>
 #include <poll.h>
+#include <sys/file.h>
+#include <sys/ioctl.h>
 #include <sys/select.h>
 #include <sys/socket.h>
 #include <unistd.h>
@@ -82,6 +84,13 @@ void discard_unsent_on_close(int socket) {
   ::setsockopt(socket, SOL_SOCKET, SO_LINGER, &abort_on_close, sizeof abort_on_close);
 }
 
+// Two masters on one serial bus take each other's answers. The lock keeps out another daemon of
+// ours, the exclusive mode every other program but root's; both end with the descriptor.
+bool claim(int descriptor) {
+  ::ioctl(descriptor, TIOCEXCL);
+  return ::flock(descriptor, LOCK_EX | LOCK_NB) == 0;
+}
+
 SampleFault fault_of(int error) {
   if (error > MODBUS_ENOBASE && error <= EMBXGTAR) {
     return SampleFault::DeviceException;
@@ -132,7 +141,13 @@ bool ModbusBus::connect() {
   answered_ = false;
   if (!serial_) {
     discard_unsent_on_close(modbus_get_socket(context_->get()));
-  } else if (failures_ > 0) {
+    return true;
+  }
+  if (!claim(modbus_get_socket(context_->get()))) {
+    disconnect();
+    return false;
+  }
+  if (failures_ > 0) {
     out_of_step_ = true;  // the device answers into a reopened port too
   }
   return true;

@@ -108,20 +108,19 @@ TEST(ProcessSource, TheChildGetsNoneOfOurDescriptorsAndUnblockedSignals) {
   RecordingSink sink;
   // The value is how many descriptors from 3 up it finds open, once that by which it looks is
   // closed, and a hundred more where signals are blocked.
-  ProcessSource source(cell, {
-    {"/usr/bin/python3", "-c", R"(
+  constexpr const char* look = R"py(
 import os, re, sys
 folder = "/proc/self/fd/"
 found = [d for d in os.listdir(folder) if int(d) > 2 and os.path.exists(folder + d)]
 blocked = int(re.search(r"SigBlk:\s*(\w+)", open("/proc/self/status").read())[1], 16)
 print('{"value": %d}' % (len(found) + (100 if blocked else 0)), flush=True)
 sys.stdin.read()
-)"}},
-                       false, sink, quick);
-      source.open();
-      EXPECT_TRUE(sink.wait_for_value(cell, 0.0));
-      ::close(leaked);
-    }
+)py";
+  ProcessSource source(cell, {{"/usr/bin/python3", "-c", look}}, false, sink, quick);
+  source.open();
+  EXPECT_TRUE(sink.wait_for_value(cell, 0.0));
+  ::close(leaked);
+}
 
 }  // namespace
 }  // namespace brinegate::drivers
