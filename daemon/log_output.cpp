@@ -2,7 +2,9 @@
 // See log_output.h.
 #include "daemon/log_output.h"
 
+#include <algorithm>
 #include <chrono>
+#include <iterator>
 #include <utility>
 
 #include <fmt/format.h>
@@ -11,7 +13,8 @@
 namespace brinegate::daemon {
 namespace {
 
-constexpr Duration repeat_window = std::chrono::minutes(1);
+constexpr Duration first_window = std::chrono::minutes(1);
+constexpr Duration longest_window = std::chrono::hours(1);
 constexpr std::size_t most_remembered = 256;
 
 // Of syslog(3): LOG_ERR, LOG_WARNING, LOG_INFO.
@@ -50,27 +53,37 @@ LogOutput::LogOutput(Print print, bool with_priorities)
 
 void LogOutput::write(LogLevel level, std::string_view text, MonoTime now) {
   tell_repeats(now);
-  if (const auto same = recent_.find(text); same != recent_.end()) {
+  const auto same = recent_.find(text);
+  if (same == recent_.end()) {
+    if (recent_.size() < most_remembered) {
+      recent_.emplace(text, Recent{level, now, first_window, 0});
+    }
+    print(level, text);
+  } else if (now - same->second.printed < same->second.window) {
     ++same->second.repeats;
-    return;
+  } else {
+    print(level, text);
+    same->second.print_again(now);
   }
-  if (recent_.size() < most_remembered) {
-    recent_.emplace(text, Recent{level, now, 0});
-  }
-  print(level, text);
+}
+
+void LogOutput::Recent::print_again(MonoTime now) {
+  printed = now;
+  window = std::min(2 * window, longest_window);
+  repeats = 0;
 }
 
 void LogOutput::tell_repeats(MonoTime now) {
   for (auto it = recent_.begin(); it != recent_.end();) {
     Recent& recent = it->second;
-    if (now - recent.printed < repeat_window) {
-      ++it;
-    } else if (recent.repeats == 0) {
-      it = recent_.erase(it);
-    } else {
+    const Duration since = now - recent.printed;
+    if (since >= recent.window && recent.repeats > 0) {
       print(recent.level, fmt::format("{} ({} more times)", it->first, recent.repeats));
-      recent = {recent.level, now, 0};
+      recent.print_again(now);
       ++it;
+    } else {
+      // Forgotten only after a long quiet: what comes and goes slowly is one fault too.
+      it = since > longest_window ? recent_.erase(it) : std::next(it);
     }
   }
 }

@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: Apache-2.0
 // The daemon's log: lines on stderr with the priority prefixes that the journal understands. The
-// same line again within a minute is counted instead of printed.
+// same line again within a minute is counted instead of printed; where it goes on, the count comes
+// after longer and longer times, an hour at most, so that a week of one fault fills no disk.
 #pragma once
 
 #include <cstddef>
@@ -24,13 +25,16 @@ class LogOutput {
   LogOutput(Print print, bool with_priorities);
 
   void write(LogLevel level, std::string_view text, MonoTime now);
-  // Says how often lines were repeated whose minute is over.
+  // Says how often lines were repeated whose time is over.
   void tell_repeats(MonoTime now);
 
  private:
   struct Recent {
+    void print_again(MonoTime now);
+
     LogLevel level;
     MonoTime printed;
+    Duration window;  // in which it is counted; twice as long each time that it is printed again
     std::size_t repeats = 0;
   };
 

@@ -160,7 +160,8 @@ void Shell::queue_request(RequestArrived request) {
 }
 
 void Shell::take_broker_change(bool connected) {
-  log_from_another_thread(connected ? LogLevel::Info : LogLevel::Warning,
+  // What comes back is told as loudly as what went.
+  log_from_another_thread(LogLevel::Warning,
                           connected ? "broker: connected" : "broker: connection lost");
   events_.put(BrokerChanged{connected});
 }

@@ -38,12 +38,13 @@ void StationUnit::take(const drivers::OutputReport& report, MonoTime now,
   told.heard = now;
   if (told.confirmed != confirmed)
     effects.push_back(Log{
-        confirmed ? LogLevel::Info : LogLevel::Warning,
+        told.failed || !confirmed ? LogLevel::Warning : LogLevel::Info,
         fmt::format("{}: the {} output {}", station_.spec().name,
                     report.output.role == drivers::OutputRole::Pump ? "pump" : "second cut-off",
                     confirmed ? "answers"
                               : fmt::format("does not answer ({})", config::word(report.fault)))});
   told.confirmed = confirmed;
+  told.failed = told.failed || !confirmed;
 }
 
 // The device confirmed what it was told, and not too long ago.
@@ -128,6 +129,7 @@ std::optional<std::string> StationUnit::step(bool record_kept, bool ending, Inst
   inputs_.permit_on_record.reset();
 
   drive(outcome, now, effects);
+  probe_log_.follow(station_, now.mono, effects);
   for (const auto& [probe, judged] : outcome.judged) {
     const auto [kept, is_new] = history_.try_emplace(probe, judged);
     if (!is_new && kept->second.quality != Quality::Bad)

@@ -13,6 +13,7 @@
 #include "daemon/engine/effects.h"
 #include "daemon/engine/events.h"
 #include "daemon/engine/library.h"
+#include "daemon/engine/probe_log.h"
 #include "daemon/engine/probe_records.h"
 #include "daemon/engine/request.h"
 #include "daemon/engine/state_json.h"
@@ -93,13 +94,15 @@ class StationUnit {
     bool on = false;
     MonoTime at;
     bool confirmed = false;
-    MonoTime heard;  // when the device last answered, or was told something new
+    bool failed = false;  // ever: then an answer is a recovery
+    MonoTime heard;       // when the device last answered, or was told something new
   };
 
   const config::Station* configured_;
   std::size_t index_;
   Station station_;
   ProbeRecords probe_records_;
+  ProbeLog probe_log_;
   StationInputs inputs_;
   std::vector<PendingAnswer> pending_;
   std::map<drivers::OutputRole, Told> told_;

@@ -42,6 +42,22 @@ TEST_F(LogOutputTest, CountsTheSameLineWithinAMinuteInsteadOfPrintingIt) {
   EXPECT_THAT(lines_, ElementsAre("<4>no answer", "<6>another", "<4>no answer (59 more times)"));
 }
 
+// Of a broker, say, that comes and goes twice a minute.
+TEST_F(LogOutputTest, AWeekOfOneFaultThatComesAndGoesFillsNoDisk) {
+  constexpr int a_week = 7 * 24 * 3600;
+  for (int second = 0; second < a_week; second += 30) {
+    log_.write(LogLevel::Warning, "broker: connection lost", at(second));
+    log_.write(LogLevel::Warning, "broker: connected", at(second + 5));
+  }
+  EXPECT_THAT(lines_, SizeIs(::testing::Le(2 * (7 * 24 + 10))));
+  EXPECT_THAT(lines_.back(), ::testing::HasSubstr("more times"));
+  const std::size_t before = lines_.size();
+  log_.tell_repeats(at(a_week + 3 * 3600));
+  log_.tell_repeats(at(a_week + 6 * 3600));
+  log_.write(LogLevel::Warning, "broker: connection lost", at(a_week + 7 * 3600));
+  EXPECT_THAT(lines_, SizeIs(before + 3)) << "the last counts, and then it is news again";
+}
+
 TEST_F(LogOutputTest, PrintsALineAgainAfterAQuietMinute) {
   log_.write(LogLevel::Info, "hello", at(0));
   log_.tell_repeats(at(60));
