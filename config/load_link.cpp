@@ -3,7 +3,6 @@
 #include <algorithm>
 #include <array>
 #include <charconv>
-#include <filesystem>
 #include <string_view>
 
 #include <fmt/format.h>
@@ -133,19 +132,6 @@ void read_broker(TableReader& reader, Mqtt& mqtt) {
                                      text));
 }
 
-// A password that others can read is none; the name of its file alone is no secret.
-void read_password_file(TableReader& reader, const Context& context, Mqtt& mqtt) {
-  mqtt.password_file = (context.folder / mqtt.password_file).string();
-  std::error_code absent;
-  using std::filesystem::perms;
-  const perms others = std::filesystem::status(mqtt.password_file, absent).permissions() &
-                       (perms::group_all | perms::others_all);
-  if (!absent && others != perms::none)
-    reader.error("password_file",
-                 fmt::format("'password_file': {} is open to others than its owner: chmod 600 it",
-                             mqtt.password_file));
-}
-
 }  // namespace
 
 bool parse_host_and_port(std::string_view text, std::string& host, std::uint16_t& port) {
@@ -168,7 +154,9 @@ Mqtt read_mqtt(const Node& node, Context& context) {
   read_broker(reader, mqtt);
   reader.read("username", mqtt.username);
   if (reader.read("password_file", mqtt.password_file))
-    read_password_file(reader, context, mqtt);
+    mqtt.password_file = (context.folder / mqtt.password_file).string();
+  report_secret_file("password file", mqtt.password_file, reader.at("password_file"),
+                     context.problems);
   if (reader.has("password_file") && !reader.has("username"))
     reader.error("password_file",
                  "'password_file' without 'username': a broker takes no password alone; write "

@@ -114,7 +114,7 @@ TEST(Hazards, NameAnAddressInADataSheetsNotation) {
 
 TEST(Hazards, NameFilesForTheBrokerThatAreNotThereYet) {
   expect_hazard("broker = \"mqtt://", "username = \"u\"\npassword_file = \"p\"\nbroker = \"mqtt://",
-                "[mqtt]", "the password file p is not there yet");
+                "\"p\"", "the password file p is not there yet");
   expect_hazard("broker = \"mqtt://", "ca_file = \"ca.pem\"\nbroker = \"mqtts://", "[mqtt]",
                 "the file of authorities ca.pem is not there yet");
 }

@@ -22,8 +22,8 @@ WARMTH = json.dumps({"temperature_c": 25.0})
 def make_certificate(folder):
     """One that vouches for itself is its own authority."""
     subprocess.run(
-        ["openssl", "req", "-x509", "-newkey", "ec", "-pkeyopt", "ec_paramgen_curve:P-256", "-nodes",
-         "-days", "2", "-subj", "/CN=localhost", "-addext", "subjectAltName=DNS:localhost",
+        ["openssl", "req", "-x509", "-newkey", "ec", "-pkeyopt", "ec_paramgen_curve:P-256",
+         "-nodes", "-days", "2", "-subj", "/CN=localhost", "-addext", "subjectAltName=DNS:localhost",
          "-keyout", folder / "broker.key", "-out", folder / "broker.pem"],
         check=True, capture_output=True)
     (folder / "broker.key").chmod(0o644)  # the broker gives up root's rights
@@ -127,7 +127,8 @@ def a_stranger_can_do_nothing(bench, stranger, keeper, socket):
         for retain in (False, True):
             stranger.publish(topic, payload, retain)
     time.sleep(1.5)
-    expect(len(keeper.of(MIXER + "reply")) == 1, f"answers to a stranger: {keeper.of(MIXER + 'reply')}")
+    answers = keeper.of(MIXER + "reply")
+    expect(len(answers) == 1, f"answers to a stranger: {answers}")
     expect(temperature(bench) == 25.0, f"a stranger's sample counts: {temperature(bench)}")
     expect(set(socket.of("cellar/socket/set")) == {b"off"}, "a stranger drives the pump")
     expect(b"open" not in keeper.of(MIXER + "gate"), "a stranger speaks for the gate")
