@@ -222,6 +222,11 @@ void Engine::Parts::take_request(const RequestArrived& arrived, Instant now,
   }
   if (asks_library(*request) || concerns_library(*request))
     return take_library_request(arrived, *request, now.wall, effects);
+  if (asks_library(*request)) {
+    effects.push_back(
+        Reply{arrived.from, arrived.station, dump(answer_question(library, *request, now.wall))});
+    return;
+  }
   StationUnit* const asked = unit(station);
   if (asked == nullptr)
     return answer(arrived, request->id, false, unknown_station(station, site), effects);
