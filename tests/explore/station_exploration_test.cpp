@@ -246,7 +246,7 @@ class StationSystem {
   static void ask(StationInputs& inputs, Asks asks) {
     BeginCommand begin;
     begin.batch = "mixer-1";
-    begin.lot = "H-2291";
+    begin.salts = {salt_of("H-2291")};
     begin.profile = small_profile();
     NoteCommand note;
     note.water = Litres(1.0);

@@ -29,7 +29,7 @@ TEST(S14, AHandThatSwitchesThePumpOffEndsTheChangeWithAnAlarm) {
   bench.relay_follows = false;
   bench.pass(bench.spec().pump->readback_within + 2s);
   EXPECT_EQ(bench.station().alarms().state(AlarmId::PumpNotRunningWhileOpen),
-            AlarmState::Unacknowledged);
+            AlarmState::ReturnedUnacknowledged);  // for the gate is shut by now
   EXPECT_FALSE(bench.open());
   EXPECT_FALSE(bench.second_cutoff_on());
 }

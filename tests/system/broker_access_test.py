@@ -23,7 +23,8 @@ def make_certificate(folder):
     """One that vouches for itself is its own authority."""
     subprocess.run(
         ["openssl", "req", "-x509", "-newkey", "ec", "-pkeyopt", "ec_paramgen_curve:P-256",
-         "-nodes", "-days", "2", "-subj", "/CN=localhost", "-addext", "subjectAltName=DNS:localhost",
+         "-nodes", "-days", "2", "-subj", "/CN=localhost",
+         "-addext", "subjectAltName=DNS:localhost",
          "-keyout", folder / "broker.key", "-out", folder / "broker.pem"],
         check=True, capture_output=True)
     (folder / "broker.key").chmod(0o644)  # the broker gives up root's rights
