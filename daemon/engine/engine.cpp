@@ -2,6 +2,7 @@
 #include "daemon/engine/engine.h"
 
 #include <algorithm>
+#include <iterator>
 #include <map>
 #include <utility>
 #include <variant>
@@ -46,7 +47,8 @@ struct Engine::Parts {
   bool repeat_answer(const std::string& key, const RequestArrived& arrived,
                      const std::string& station, std::vector<Effect>& effects);
   void expect_answer(const std::string& key);
-  void take_record_answer(const AppendFinished& finished, Instant now);
+  void take_record_answer(const AppendFinished& finished, Instant now,
+                          std::vector<Effect>& effects);
   void answer(const RequestArrived& request, const std::string& id, bool ok, std::string message,
               std::vector<Effect>& effects) const;
   StationUnit* unit(const std::string& name);
@@ -67,6 +69,7 @@ struct Engine::Parts {
   struct Waiting {
     Append append;
     std::vector<std::pair<std::size_t, std::string>> permits;  // station and permit
+    std::vector<Reply> replies;                                // that promise that it is on record
   };
   Waiting waiting;
   std::optional<Waiting> on_its_way;
@@ -167,7 +170,7 @@ void Engine::Parts::take(const Event& event, Instant now, std::vector<Effect>& e
   } else if (const auto* request = std::get_if<RequestArrived>(&event)) {
     take_request(*request, now, effects);
   } else if (const auto* finished = std::get_if<AppendFinished>(&event)) {
-    take_record_answer(*finished, now);
+    take_record_answer(*finished, now, effects);
   } else if (const auto* broker = std::get_if<BrokerChanged>(&event)) {
     publish_everything |= broker->connected;
   } else if (std::holds_alternative<StopAsked>(event)) {
@@ -222,11 +225,6 @@ void Engine::Parts::take_request(const RequestArrived& arrived, Instant now,
   }
   if (asks_library(*request) || concerns_library(*request))
     return take_library_request(arrived, *request, now.wall, effects);
-  if (asks_library(*request)) {
-    effects.push_back(
-        Reply{arrived.from, arrived.station, dump(answer_question(library, *request, now.wall))});
-    return;
-  }
   StationUnit* const asked = unit(station);
   if (asked == nullptr)
     return answer(arrived, request->id, false, unknown_station(station, site), effects);
@@ -260,7 +258,10 @@ void Engine::Parts::take_library_request(const RequestArrived& arrived, const Re
   if (std::holds_alternative<AddLot>(request.act) && reply.at("ok") == true)
     for (StationUnit& each : units)
       each.lot_recorded(*library.lot(reply.at("lot").get<std::string>()), now);
-  effects.push_back(Reply{arrived.from, "", payload});
+  if (reply.at("ok") == true)
+    waiting.replies.push_back({arrived.from, "", payload});
+  else
+    effects.push_back(Reply{arrived.from, "", payload});
   if (!request.id.empty()) {
     expect_answer(key);
     of_library.states.push_back({"request", key, "", payload});
@@ -288,7 +289,8 @@ void Engine::Parts::expect_answer(const std::string& key) {
   }
 }
 
-void Engine::Parts::take_record_answer(const AppendFinished& finished, Instant now) {
+void Engine::Parts::take_record_answer(const AppendFinished& finished, Instant now,
+                                       std::vector<Effect>& effects) {
   if (unanswered.erase(finished.ticket) == 0)
     return;
   if (!on_its_way || on_its_way->append.ticket != finished.ticket) {
@@ -301,11 +303,13 @@ void Engine::Parts::take_record_answer(const AppendFinished& finished, Instant n
   if (finished.ok) {
     for (auto& [index, permit] : written.permits)
       units[index].permit_on_record(std::move(permit));
+    std::move(written.replies.begin(), written.replies.end(), std::back_inserter(effects));
     return;
   }
   // Tried again with what has come since; of each state the latest. Its permits are not: the gate
   // has taken them back.
   refused_at = now.mono;
+  waiting.replies.insert(waiting.replies.begin(), written.replies.begin(), written.replies.end());
   Append later = std::exchange(waiting.append, std::move(written.append));
   std::vector<Effect> none;
   gather(std::move(later), none);

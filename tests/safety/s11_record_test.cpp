@@ -63,6 +63,20 @@ TEST(S11, AShutDrivesTheOutputFirstAndNamesItsFirstOutInTheSameTurn) {
   EXPECT_EQ(bench.effects()[*off].at, bench.effects()[*shut].at);
 }
 
+TEST(S11, ALotIsSaidToBeOnRecordOnlyWhenItIs) {
+  BenchEngine bench;
+  bench.pass(5s);
+  bench.disk_works = false;
+  const std::string lot =
+      R"({"do":"lot add","text":"Lot: H-2291\nSalinity: 35 ppt\nCa 421 mg/L","by":"Ada"})";
+  EXPECT_TRUE(bench.request(lot).is_null());
+  bench.disk_works = true;
+  const auto answer = bench.request(R"({"do":"lot","name":"H-2291"})");
+  EXPECT_TRUE(answer.is_object());
+  bench.pass(5s);
+  EXPECT_EQ(bench.on_disk("lot").size(), 1U);
+}
+
 TEST(S11, AFullDiskShutsTheGateAndNothingOfTheRecordIsLostWhenSpaceReturns) {
   BenchEngine bench;
   bench.prove();

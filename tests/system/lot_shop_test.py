@@ -1,7 +1,7 @@
 #!/usr/bin/python3
 # SPDX-License-Identifier: Apache-2.0
 """The README's way from three analyses to a batch's record, command by command as it stands there:
-what it prints is what the README shows, and a batch of two lots is proven and told of afterwards."""
+what it prints is what the README shows, and a batch of two lots is proven and told of after."""
 
 import os
 import shlex
