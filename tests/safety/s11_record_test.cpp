@@ -74,7 +74,7 @@ TEST(S11, ALotIsSaidToBeOnRecordOnlyWhenItIs) {
   const auto answer = bench.request(R"({"do":"lot","name":"H-2291"})");
   EXPECT_TRUE(answer.is_object());
   bench.pass(5s);
-  EXPECT_EQ(bench.on_disk("lot").size(), 1U);
+  EXPECT_EQ(bench.on_disk("lot-added").size(), 1U);
 }
 
 TEST(S11, AFullDiskShutsTheGateAndNothingOfTheRecordIsLostWhenSpaceReturns) {
