@@ -2,6 +2,7 @@
 #include "rules/chemistry/ranking.h"
 
 #include <algorithm>
+#include <array>
 #include <cmath>
 
 #include "rules/chemistry/plan_effect.h"
@@ -133,17 +134,24 @@ std::vector<double> shares_of_weight(std::span<const Candidate> candidates,
   return shares;
 }
 
+constexpr double rounding = 1e-9;
+
 bool told_apart(const RankedLot& a, const RankedLot& b) {
   return a.vetoes.empty() != b.vetoes.empty() ||
          std::abs(a.score - b.score) >
-             normal_95 * std::hypot(a.standard_uncertainty, b.standard_uncertainty);
+             normal_95 * std::hypot(a.standard_uncertainty, b.standard_uncertainty) + rounding;
+}
+
+// Rounded, so that the last digits, which depend on the unit a value was written in, decide
+// nothing; of equals the better known one leads, since others are told from it.
+std::array<double, 3> order_of(const RankedLot& lot) {
+  return {lot.vetoes.empty() ? 0.0 : 1.0, std::round(lot.score / rounding),
+          std::round(lot.standard_uncertainty / rounding)};
 }
 
 void give_places(std::vector<RankedLot>& lots) {
   std::stable_sort(lots.begin(), lots.end(), [](const RankedLot& a, const RankedLot& b) {
-    const bool a_vetoed = !a.vetoes.empty();
-    const bool b_vetoed = !b.vetoes.empty();
-    return a_vetoed != b_vetoed ? b_vetoed : a.score < b.score;
+    return order_of(a) < order_of(b);
   });
   std::size_t first_of_place = 0;
   for (std::size_t i = 0; i < lots.size(); ++i) {

@@ -73,7 +73,7 @@ struct Deciding {
 };
 
 struct Ranking {
-  std::vector<RankedLot> lots;            // best first; among equals as given
+  std::vector<RankedLot> lots;            // best first; among equals the better known
   std::vector<Analyte> decided_by;        // in the catalogue's order
   std::vector<Analyte> not_in_every_lot;  // wanted, but some lot does not name it
   std::vector<Analyte> not_tested;        // wanted, but the tank has no test of it, or none since a

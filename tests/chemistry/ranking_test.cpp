@@ -2,6 +2,7 @@
 #include "rules/chemistry/ranking.h"
 
 #include <algorithm>
+#include <array>
 #include <cmath>
 #include <map>
 #include <numeric>
@@ -187,10 +188,14 @@ TEST(Ranking, WhatMayBeOutsideItsRangeIsUncertainAlsoWhereItIsLikelyInside) {
                               lot({{ca, measured(478.0, 10.0)}}),
                               lot({{ca, measured(420.0, 1.0)}})};
   const Ranking ranking = rank_lots(tank, lots, half(), now);
-  EXPECT_EQ(ranking.lots[0].score, 0.0);
-  EXPECT_GT(ranking.lots[0].standard_uncertainty, 0.0);
-  EXPECT_GT(ranking.lots[1].standard_uncertainty, 0.0);
-  EXPECT_EQ(ranking.lots[2].standard_uncertainty, 0.0);
+  std::array<RankedLot, 3> ranked;
+  for (const RankedLot& each : ranking.lots)
+    ranked[each.lot] = each;
+  EXPECT_EQ(ranked[0].score, 0.0);
+  EXPECT_GT(ranked[0].standard_uncertainty, 0.0);
+  EXPECT_GT(ranked[1].standard_uncertainty, 0.0);
+  EXPECT_EQ(ranked[2].standard_uncertainty, 0.0);
+  EXPECT_EQ(ranking.lots[0].lot, 2u);  // as good as the first, and surely so
 }
 
 TEST(Veto, OfALotThatBringsTheTankAboveWhatItMayNeverBe) {
