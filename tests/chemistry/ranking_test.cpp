@@ -406,9 +406,9 @@ Lot rewritten(const Lot& written, int unit) {
     const double molar_mass = analyte_row(analyte).molar_mass;
     const double per_litre = per_litre_of_content(content, result.assay.salinity, Celsius(25.0));
     const std::vector<std::string> texts{
-        fmt::format("{:.12f} mg/L", per_litre), fmt::format("{:.9f} ug/L", 1000.0 * per_litre),
-        fmt::format("{:.12f} mg/kg", content),
-        fmt::format("{:.9f} umol/kg", 1000.0 * content / molar_mass)};
+        fmt::format("{:.18f} mg/L", per_litre), fmt::format("{:.15f} ug/L", 1000.0 * per_litre),
+        fmt::format("{:.18f} mg/kg", content),
+        fmt::format("{:.15f} umol/kg", 1000.0 * content / molar_mass)};
     const double uncertainty = value.content.standard_uncertainty;
     value.content = config::parse_content(texts[static_cast<std::size_t>(unit)], {analyte, 1.0}, {})
                         .value()
