@@ -221,7 +221,8 @@ void HttpApi::handle(const HttpRequest& request, Instant now, HttpAnswer answer)
   if (!query) {
     return answer(problem_response(400, "the address's query cannot be read"));
   }
-  const std::string_view method = request.method == "HEAD" ? "GET" : request.method;
+  const std::string_view method =
+      request.method == "HEAD" ? std::string_view("GET") : request.method;
   std::vector<std::string_view> methods;
   for (const Route& route : routes()) {
     const auto part = free_part(route.path, request.path());
