@@ -5,18 +5,13 @@
 #include <fmt/ostream.h>
 #include <fmt/ranges.h>
 
+#include "daemon/command_completion.h"
+#include "daemon/command_manual.h"
 #include "daemon/command_table.h"
 #include "daemon/command_text.h"
 
 namespace brinegate::daemon {
 namespace {
-
-std::string option_form(const Option& option) {
-  if (option.example.empty())
-    return fmt::format("--{}", option.name);
-  const char* quote = option.example.find(' ') == std::string_view::npos ? "" : "\"";
-  return fmt::format("--{} {}{}{}", option.name, quote, option.example, quote);
-}
 
 std::string maybe_optional(bool required, std::string_view form) {
   return required ? std::string(form) : fmt::format("[{}]", form);
@@ -43,6 +38,10 @@ std::string commands_with_summaries(const CommandTable& table, std::string_view 
 
 ExitStatus help(const Arguments& arguments, Console& console) {
   const CommandTable table = commands();
+  if (arguments.has("manual") || arguments.has("completion")) {
+    console.out << (arguments.has("manual") ? manual_page(table) : bash_completion(table));
+    return ExitStatus::Done;
+  }
   if (arguments.operands().empty()) {
     console.out << overview(table);
     return ExitStatus::Done;
@@ -62,6 +61,13 @@ ExitStatus help(const Arguments& arguments, Console& console) {
 }
 
 }  // namespace
+
+std::string option_form(const Option& option) {
+  if (option.example.empty())
+    return fmt::format("--{}", option.name);
+  const char* quote = option.example.find(' ') == std::string_view::npos ? "" : "\"";
+  return fmt::format("--{} {}{}{}", option.name, quote, option.example, quote);
+}
 
 std::string usage_line(const Command& command) {
   return fmt::format("{}", fmt::join(usage_pieces(command), " "));
@@ -96,7 +102,8 @@ Command help_command() {
   return {.words = "help",
           .summary = "the commands, or one of them in full",
           .operands = {{"COMMAND", "its words, as in: help batch begin", false}},
-          .options = {},
+          .options = {{"manual", "", "all of it as a manual page, the source for man"},
+                      {"completion", "", "a script that completes commands in bash"}},
           .notes = {},
           .run = help,
           .any_operands = true};

@@ -50,6 +50,15 @@ TEST(CommandLine, EveryWrongUsageIsStatusTwoAndSilentOnOutput) {
   }
 }
 
+TEST(CommandLine, TheManualPageAndTheCompletionKnowEveryCommand) {
+  const std::string manual = run_cli({"help", "--manual"}).out;
+  const std::string completion = run_cli({"help", "--completion"}).out;
+  for (const Command& command : commands()) {
+    EXPECT_THAT(manual, HasSubstr(".SS brinegate " + std::string(command.words) + "\n"));
+    EXPECT_THAT(completion, HasSubstr("[\"" + std::string(command.words) + "\"]=\"--help"));
+  }
+}
+
 TEST(CommandLine, RemindsOfQuotesAroundAQuantity) {
   EXPECT_THAT(run_cli({"dose", "--water", "200", "L"}).err, HasSubstr("--water \"200 L\""));
 }

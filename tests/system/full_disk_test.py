@@ -4,12 +4,11 @@
 is well again once there is space. By a small file system of its own where mounting is allowed, and
 by a limit of the size of files everywhere."""
 
-import os
 import resource
 import subprocess
-import sys
 import time
 
+from own_mounts import have_own_mounts
 from rig import PumpWatch, cellar, expect, run
 
 # The readings are written every 5 s, and a page that is free already hides the full disk for a few.
@@ -84,17 +83,8 @@ def by_a_limit_of_the_size_of_files(bench):
     fill_in_the_middle_of_a_change(bench, lambda: limit(4096), lambda: limit(most))
 
 
-def may_mount():
-    """In a name space of our own, which takes its mounts along however we end."""
-    return os.geteuid() == 0 and subprocess.run(["unshare", "-m", "true"], check=False,
-                                                stderr=subprocess.DEVNULL).returncode == 0
-
-
 if __name__ == "__main__":
-    if may_mount() and "BRINEGATE_OWN_MOUNTS" not in os.environ:
-        os.environ["BRINEGATE_OWN_MOUNTS"] = "1"
-        os.execvp("unshare", ["unshare", "-m", sys.executable, *sys.argv])
-    if "BRINEGATE_OWN_MOUNTS" in os.environ:
+    if have_own_mounts():
         run(on_a_small_file_system, by_a_limit_of_the_size_of_files)
     print("mounting is not allowed here: only the limit of the size of files is tried")
     run(by_a_limit_of_the_size_of_files)
