@@ -30,7 +30,7 @@ bool EventQueue::put(Event event) {
 EventQueue::Taken EventQueue::take() {
   const std::lock_guard guard(mutex_);
   samples_ = 0;
-  requests_ = 0;
+  requests_.clear();
   return std::exchange(waiting_, {});
 }
 
@@ -43,8 +43,8 @@ bool EventQueue::count_if_within_limits(const Event& event) {
   if (std::holds_alternative<SampleArrived>(event)) {
     return count(samples_, limits_.samples);
   }
-  if (std::holds_alternative<RequestArrived>(event)) {
-    return count(requests_, limits_.requests);
+  if (const auto* request = std::get_if<RequestArrived>(&event)) {
+    return count(requests_[request->origin], limits_.requests);
   }
   return true;
 }

@@ -4,6 +4,7 @@
 
 #include <cstddef>
 #include <functional>
+#include <map>
 #include <mutex>
 #include <vector>
 
@@ -13,7 +14,10 @@ namespace brinegate::daemon {
 
 struct EventLimits {
   std::size_t samples = 8192;  // waiting; a probe whose samples are lost goes stale and shuts
-  std::size_t requests = 256;
+  // Of each origin, so that a flood from the network does not keep out whoever stands at the
+  // vessel.
+  // So many are taken in one turn at most, and no turn may last.
+  std::size_t requests = 64;
 };
 
 class EventQueue {
@@ -38,7 +42,7 @@ class EventQueue {
   std::mutex mutex_;
   Taken waiting_;
   std::size_t samples_ = 0;
-  std::size_t requests_ = 0;
+  std::map<Origin, std::size_t> requests_;
 };
 
 }  // namespace brinegate::daemon

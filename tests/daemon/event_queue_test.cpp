@@ -38,6 +38,19 @@ TEST(EventQueue, DropsSamplesAndRequestsBeyondTheirLimitsAndCountsThem) {
   EXPECT_EQ(queue.take().dropped, 0U);
 }
 
+TEST(EventQueue, AFloodFromTheNetworkKeepsNobodyOutWhoStandsAtTheVessel) {
+  EventQueue queue([] {}, {.samples = 3, .requests = 2});
+  RequestArrived request;
+  request.origin = Origin::Network;
+  for (int i = 0; i < 100; ++i) {
+    queue.put(request);
+  }
+  for (const Origin origin : {Origin::Token, Origin::Local}) {
+    request.origin = origin;
+    EXPECT_TRUE(queue.put(request));
+  }
+}
+
 TEST(EventQueue, NeverDropsWhatTheGateDependsOn) {
   EventQueue queue([] {}, {.samples = 0, .requests = 0});
   for (int i = 0; i < 100; ++i) {
