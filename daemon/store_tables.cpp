@@ -55,6 +55,7 @@ constexpr std::string_view add_entry_sql =
 constexpr std::string_view put_state_sql =
     "INSERT INTO state(kind, key, station, body) VALUES(?, ?, ?, ?) "
     "ON CONFLICT(kind, key) DO UPDATE SET station = excluded.station, body = excluded.body";
+constexpr std::string_view delete_state_sql = "DELETE FROM state WHERE kind = ? AND key = ?";
 constexpr std::string_view add_series_sql =
     "INSERT OR IGNORE INTO series(station, probe) VALUES(?, ?)";
 constexpr std::string_view add_reading_sql =
@@ -97,6 +98,22 @@ Result<Done> require_known_schema(Connection& connection) {
   return Done{};
 }
 
+// What is decided by and what may never be lost; the history, which is large, is not read through.
+Result<Done> require_sound(Connection& connection) {
+  for (const std::string_view table : {"state", "record"}) {
+    Statement check = connection.prepare(fmt::format("PRAGMA integrity_check({})", table));
+    const Result<bool> row = check.step();
+    const std::string found = !row.ok() ? row.error().message : *row ? check.text(0) : "ok";
+    if (found != "ok") {
+      return Error{fmt::format(
+          "it is damaged ({}): put a copy of it in its place, or move it away to begin without a "
+          "record",
+          found)};
+    }
+  }
+  return Done{};
+}
+
 Result<Done> create_or_check_schema(Connection& connection) {
   const Result<std::int64_t> objects =
       connection.query_integer("SELECT count(*) FROM sqlite_schema");
@@ -104,7 +121,8 @@ Result<Done> create_or_check_schema(Connection& connection) {
     return objects.error();
   }
   if (*objects > 0) {
-    return require_known_schema(connection);
+    const Result<Done> known = require_known_schema(connection);
+    return known.ok() ? require_sound(connection) : known;
   }
   Transaction transaction(connection);
   transaction.execute(schema);
@@ -170,7 +188,8 @@ std::filesystem::path database_file(const std::filesystem::path& data) {
 RecordWriter::RecordWriter(Connection connection)
     : connection_(std::move(connection)),
       add_entry_(connection_.prepare(add_entry_sql)),
-      put_state_(connection_.prepare(put_state_sql)) {}
+      put_state_(connection_.prepare(put_state_sql)),
+      delete_state_(connection_.prepare(delete_state_sql)) {}
 
 Result<RecordWriter> RecordWriter::open(const std::filesystem::path& data) {
   const std::filesystem::path file = database_file(data);
@@ -198,6 +217,11 @@ Result<Done> RecordWriter::append(const Append& append) {
     transaction.run(add_entry_);
   }
   for (const StoredState& state : append.states) {
+    if (state.body.empty()) {
+      delete_state_.bind(1, state.table).bind(2, state.key);
+      transaction.run(delete_state_);
+      continue;
+    }
     put_state_.bind(1, state.table).bind(2, state.key).bind(3, state.station).bind(4, state.body);
     transaction.run(put_state_);
   }

@@ -24,7 +24,8 @@ std::filesystem::path database_file(const std::filesystem::path& data);
 // Writes the record and the states. What append() acknowledged survives a loss of power.
 class RecordWriter {
  public:
-  // Creates the database, or checks that it is one of ours with a layout known here.
+  // Creates the database, or checks that it is one of ours with a layout known here, and that the
+  // record and the states in it are sound.
   static Result<RecordWriter> open(const std::filesystem::path& data);
 
   // Whole or not at all.
@@ -36,6 +37,7 @@ class RecordWriter {
   Connection connection_;
   Statement add_entry_;
   Statement put_state_;
+  Statement delete_state_;
 };
 
 // Writes the history of readings, of which the last may be lost with the power.

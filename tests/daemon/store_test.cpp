@@ -111,6 +111,20 @@ TEST(Store, GivesBackTheLatestStatesAfterARestart) {
   EXPECT_EQ(store->restored()[1].table, "station");
 }
 
+TEST(Store, KeepsAStateNoLongerWhoseBodyIsEmpty) {
+  const TemporaryFolder folder;
+  Answers answers;
+  const auto store = open_store(folder.path(), answers.collector());
+  store->append({1, {}, {{"request", "mixer/1", "mixer", "{}"}, {"batch", "1", "mixer", "{}"}}});
+  store->append({2, {}, {{"request", "mixer/1", "", ""}, {"request", "mixer/2", "mixer", "{}"}}});
+  ASSERT_TRUE(answers.wait_for(2).ok);
+  const auto states = query_states(folder.path(), "", "");
+  ASSERT_TRUE(states.ok());
+  ASSERT_THAT(*states, SizeIs(2));
+  EXPECT_EQ((*states)[0].table, "batch");
+  EXPECT_EQ((*states)[1].key, "mixer/2");
+}
+
 TEST(Store, WritesWhatIsQueuedBeforeItCloses) {
   const TemporaryFolder folder;
   Answers answers;
@@ -358,6 +372,35 @@ TEST(Store, SecondDaemonOnTheFolderIsRefusedAndToldWhoHoldsIt) {
   EXPECT_THAT(second.error().message, HasSubstr(folder.path().string()));
   store.reset();
   EXPECT_TRUE(Store::open(folder.path(), answers.collector()).ok());
+}
+
+// A page of each table that is decided by, and the head of the file.
+TEST(Store, RefusesADamagedDatabaseAndNamesIt) {
+  constexpr std::int64_t page_size = 4096;
+  for (const char* table : {"record", "state", "sqlite_schema"}) {
+    const TemporaryFolder folder;
+    std::int64_t page = 1;
+    {
+      Answers answers;
+      const auto store = open_store(folder.path(), answers.collector());
+      store->append({1, {entry("note")}, {{"batch", "b1", "mixer", "{}"}}});
+      ASSERT_TRUE(answers.wait_for(1).ok);
+    }
+    if (std::string(table) != "sqlite_schema") {
+      page = *open_database(folder.path())
+                  .query_integer("SELECT rootpage FROM sqlite_schema WHERE name = '" +
+                                 std::string(table) + "'");
+    }
+    {
+      std::fstream file(database_file(folder.path()),
+                        std::ios::in | std::ios::out | std::ios::binary);
+      file.seekp((page - 1) * page_size);
+      file << std::string(64, '\x5a');
+    }
+    const auto refused = Store::open(folder.path(), [](const StoreAnswer&) {});
+    ASSERT_FALSE(refused.ok()) << table;
+    EXPECT_THAT(refused.error().message, HasSubstr("brinegate.db")) << table;
+  }
 }
 
 TEST(Store, RefusesADatabaseOfAnotherLayoutOrAnotherKind) {
