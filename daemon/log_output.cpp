@@ -51,18 +51,19 @@ LogOutput LogOutput::to_stderr() {
 LogOutput::LogOutput(Print print, bool with_priorities)
     : print_(std::move(print)), with_priorities_(with_priorities) {}
 
-void LogOutput::write(LogLevel level, std::string_view text, MonoTime now) {
+void LogOutput::write(LogLevel level, std::string_view text, MonoTime now,
+                      std::string_view detail) {
   tell_repeats(now);
   const auto same = recent_.find(text);
   if (same == recent_.end()) {
     if (recent_.size() < most_remembered) {
       recent_.emplace(text, Recent{level, now, first_window, 0});
     }
-    print(level, text);
+    print(level, text, detail);
   } else if (now - same->second.printed < same->second.window) {
     ++same->second.repeats;
   } else {
-    print(level, text);
+    print(level, text, detail);
     same->second.print_again(now);
   }
 }
@@ -88,8 +89,8 @@ void LogOutput::tell_repeats(MonoTime now) {
   }
 }
 
-void LogOutput::print(LogLevel level, std::string_view text) {
-  const std::string line = on_one_line(text);
+void LogOutput::print(LogLevel level, std::string_view text, std::string_view detail) {
+  const std::string line = on_one_line(fmt::format("{}{}", text, detail));
   print_(with_priorities_ ? fmt::format("<{}>{}", priority(level), line) : line);
 }
 

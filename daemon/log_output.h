@@ -24,7 +24,8 @@ class LogOutput {
   static LogOutput to_stderr();
   LogOutput(Print print, bool with_priorities);
 
-  void write(LogLevel level, std::string_view text, MonoTime now);
+  // Lines with the same text are the same, whatever their details.
+  void write(LogLevel level, std::string_view text, MonoTime now, std::string_view detail = {});
   // Says how often lines were repeated whose time is over.
   void tell_repeats(MonoTime now);
 
@@ -38,7 +39,7 @@ class LogOutput {
     std::size_t repeats = 0;
   };
 
-  void print(LogLevel level, std::string_view text);
+  void print(LogLevel level, std::string_view text, std::string_view detail = {});
 
   Print print_;
   bool with_priorities_;

@@ -14,6 +14,7 @@
 #include <fmt/format.h>
 #include <signal.h>
 
+#include "config/quantity.h"
 #include "daemon/control_client.h"
 #include "drivers/clock.h"
 
@@ -160,21 +161,46 @@ void Shell::queue_request(RequestArrived request) {
 }
 
 void Shell::take_broker_change(bool connected) {
-  // What comes back is told as loudly as what went.
-  log_from_another_thread(LogLevel::Warning,
-                          connected ? "broker: connected" : "broker: connection lost");
+  boost::asio::post(context_, [this, connected] { log_broker_change(connected); });
   events_.put(BrokerChanged{connected});
+}
+
+// What comes back is told as loudly as what went.
+void Shell::log_broker_change(bool connected) {
+  const MonoTime now = drivers::monotonic_now();
+  if (!connected) {
+    broker_lost_ = now;
+    log(LogLevel::Warning, "broker: connection lost");
+    return;
+  }
+  const auto lost = std::exchange(broker_lost_, std::nullopt);
+  log(LogLevel::Warning, "broker: connected",
+      lost ? " again after " + config::show(now - *lost) : "");
 }
 
 void Shell::take_store_answer(const StoreAnswer& answer) {
   boost::asio::post(context_, [this, answer, at = drivers::wall_now()] {
-    if (!answer.ok) {
-      log(LogLevel::Error, "not written: " + answer.error);
-    } else if (http_) {
+    log_store_answer(answer);
+    if (answer.ok && http_) {
       http_->api().record_written(at);
     }
   });
   events_.put(AppendFinished{answer.ticket, answer.ok});
+}
+
+void Shell::log_store_answer(const StoreAnswer& answer) {
+  const MonoTime now = drivers::monotonic_now();
+  if (!answer.ok) {
+    writes_fail_since_ = writes_fail_since_.value_or(now);
+    ++failed_writes_;
+    log(LogLevel::Error, "not written: " + answer.error);
+  } else if (writes_fail_since_) {
+    log(LogLevel::Error, "the disk takes what is written again",
+        fmt::format(" after {}, {} times refused", config::show(now - *writes_fail_since_),
+                    failed_writes_));
+    writes_fail_since_.reset();
+    failed_writes_ = 0;
+  }
 }
 
 void Shell::wake() {
@@ -218,17 +244,17 @@ void Shell::notice_health(Instant began) {
   last_turn_ = began.mono;
   last_turn_took_ = took;
   if (took > worth_a_warning) {
-    log(LogLevel::Warning, fmt::format("a turn took {:.1f} s", seconds(took)));
+    log(LogLevel::Warning, "a turn took long", fmt::format(": {:.1f} s", seconds(took)));
   } else if (stood_still > longest_pause + worth_a_warning) {
-    log(LogLevel::Warning, fmt::format("no turn for {:.1f} s", seconds(stood_still)));
+    log(LogLevel::Warning, "turns stood still", fmt::format(" for {:.1f} s", seconds(stood_still)));
   }
   if (took < healthy_turn) {
     supervision_.alive(began.mono);
   }
 }
 
-void Shell::log(LogLevel level, const std::string& text) {
-  log_.write(level, text, drivers::monotonic_now());
+void Shell::log(LogLevel level, const std::string& text, const std::string& detail) {
+  log_.write(level, text, drivers::monotonic_now(), detail);
 }
 
 void Shell::log_from_another_thread(LogLevel level, std::string text) {
@@ -320,7 +346,7 @@ void Shell::carry_out(const Reply& effect) {
 }
 
 void Shell::carry_out(const Log& effect) {
-  log(effect.level, effect.text);
+  log(effect.level, effect.text, effect.detail);
 }
 
 }  // namespace brinegate::daemon

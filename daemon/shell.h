@@ -3,6 +3,7 @@
 // wants. Owns the drivers, the store, the control socket and the clock; decides nothing.
 #pragma once
 
+#include <cstddef>
 #include <functional>
 #include <memory>
 #include <optional>
@@ -60,6 +61,8 @@ class Shell final : private drivers::Sink {
   void take_network_request(const drivers::MqttRequest& request);
   void take_broker_change(bool connected);
   void take_store_answer(const StoreAnswer& answer);
+  void log_broker_change(bool connected);
+  void log_store_answer(const StoreAnswer& answer);
   void queue_request(RequestArrived request);
   void wake();
 
@@ -67,7 +70,7 @@ class Shell final : private drivers::Sink {
   void turn_after(Duration pause);
   void turn();
   void notice_health(Instant began);
-  void log(LogLevel level, const std::string& text);
+  void log(LogLevel level, const std::string& text, const std::string& detail = {});
   void log_from_another_thread(LogLevel level, std::string text);
   void await_stop();
   void await_hangup();
@@ -93,6 +96,9 @@ class Shell final : private drivers::Sink {
   std::optional<MonoTime> last_turn_;
   Duration last_turn_took_{0};
   std::optional<RunEnd> end_;  // once it ends
+  std::optional<MonoTime> broker_lost_;
+  std::optional<MonoTime> writes_fail_since_;
+  std::size_t failed_writes_ = 0;  // since then
 
   std::unique_ptr<Store> store_;
   std::unique_ptr<Engine> engine_;

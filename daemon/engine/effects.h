@@ -80,6 +80,7 @@ enum class LogLevel { Error, Warning, Info };
 struct Log {
   LogLevel level = LogLevel::Info;
   std::string text;
+  std::string detail = {};  // behind it; differs each time and does not make it another line
 };
 
 using Effect = std::variant<DriveOutput, Append, AppendReadings, Publish, Reply, Log>;

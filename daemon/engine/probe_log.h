@@ -1,8 +1,10 @@
 // SPDX-License-Identifier: Apache-2.0
 // Says in the log that a probe of a station has no good reading, once, and that it has one again,
-// as loudly. What comes and goes within a few seconds is the record's, not the log's.
+// as loudly, after how long and how many bad samples. What comes and goes within a few seconds is
+// the record's, not the log's.
 #pragma once
 
+#include <cstddef>
 #include <optional>
 #include <vector>
 
@@ -14,11 +16,15 @@ namespace brinegate::daemon {
 
 class ProbeLog {
  public:
-  void follow(const Station& station, MonoTime now, std::vector<Effect>& effects);
+  // Once after each step.
+  void follow(const Station& station, const StationOutcome& outcome, MonoTime now,
+              std::vector<Effect>& effects);
 
  private:
   struct Told {
     bool bad = false;
+    std::optional<MonoTime> bad_since;
+    std::size_t bad_samples = 0;
     std::optional<MonoTime> otherwise_since;  // it is no longer as was told
   };
 

@@ -8,6 +8,7 @@
 
 #include "config/advice.h"
 #include "config/likely_cause.h"
+#include "config/quantity.h"
 #include "config/words.h"
 #include "daemon/engine/record_json.h"
 #include "daemon/engine/view.h"
@@ -36,15 +37,27 @@ void StationUnit::take(const drivers::OutputReport& report, MonoTime now,
     return;
   const bool confirmed = report.fault == SampleFault::None;
   told.heard = now;
-  if (told.confirmed != confirmed)
-    effects.push_back(Log{
-        told.failed || !confirmed ? LogLevel::Warning : LogLevel::Info,
-        fmt::format("{}: the {} output {}", station_.spec().name,
-                    report.output.role == drivers::OutputRole::Pump ? "pump" : "second cut-off",
+  if (!std::exchange(told.reported, true) || told.confirmed != confirmed) {
+    const char* output =
+        report.output.role == drivers::OutputRole::Pump ? "pump" : "second cut-off";
+    Log log{
+        told.failing_since || !confirmed ? LogLevel::Warning : LogLevel::Info,
+        fmt::format("{}: the {} output {}", station_.spec().name, output,
                     confirmed ? "answers"
-                              : fmt::format("does not answer ({})", config::word(report.fault)))});
+                              : fmt::format("does not answer ({})", config::word(report.fault)))};
+    if (confirmed && told.failing_since)
+      log.detail = fmt::format(" again after {}, {} times without an answer",
+                               config::show(now - *told.failing_since), told.failures);
+    effects.push_back(std::move(log));
+  }
   told.confirmed = confirmed;
-  told.failed = told.failed || !confirmed;
+  if (confirmed) {
+    told.failing_since.reset();
+    told.failures = 0;
+  } else {
+    told.failing_since = told.failing_since.value_or(now);
+    ++told.failures;
+  }
 }
 
 // The device confirmed what it was told, and not too long ago.
@@ -129,7 +142,7 @@ std::optional<std::string> StationUnit::step(bool record_kept, bool ending, Inst
   inputs_.permit_on_record.reset();
 
   drive(outcome, now, effects);
-  probe_log_.follow(station_, now.mono, effects);
+  probe_log_.follow(station_, outcome, now.mono, effects);
   for (const auto& [probe, judged] : outcome.judged) {
     const auto [kept, is_new] = history_.try_emplace(probe, judged);
     if (!is_new && kept->second.quality != Quality::Bad)

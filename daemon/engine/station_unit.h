@@ -94,8 +94,10 @@ class StationUnit {
     bool on = false;
     MonoTime at;
     bool confirmed = false;
-    bool failed = false;  // ever: then an answer is a recovery
-    MonoTime heard;       // when the device last answered, or was told something new
+    bool reported = false;  // anything
+    std::optional<MonoTime> failing_since;
+    std::size_t failures = 0;  // since then
+    MonoTime heard;            // when the device last answered, or was told something new
   };
 
   const config::Station* configured_;

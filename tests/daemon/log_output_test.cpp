@@ -58,6 +58,14 @@ TEST_F(LogOutputTest, AWeekOfOneFaultThatComesAndGoesFillsNoDisk) {
   EXPECT_THAT(lines_, SizeIs(before + 3)) << "the last counts, and then it is news again";
 }
 
+TEST_F(LogOutputTest, IsTheSameLineWhateverItsDetail) {
+  log_.write(LogLevel::Warning, "turns stood still", at(0), " for 0.4 s");
+  log_.write(LogLevel::Warning, "turns stood still", at(1), " for 0.5 s");
+  log_.tell_repeats(at(60));
+  EXPECT_THAT(lines_,
+              ElementsAre("<4>turns stood still for 0.4 s", "<4>turns stood still (1 more times)"));
+}
+
 TEST_F(LogOutputTest, PrintsALineAgainAfterAQuietMinute) {
   log_.write(LogLevel::Info, "hello", at(0));
   log_.tell_repeats(at(60));

@@ -57,7 +57,7 @@ class WatchedSite {
         if (const auto* readings = std::get_if<AppendReadings>(&effect))
           answers_.push_back(AppendFinished{readings->ticket, true});
         if (const auto* said = std::get_if<Log>(&effect))
-          log_.write(said->level, said->text, now_.mono);
+          log_.write(said->level, said->text, now_.mono, said->detail);
       }
       log_.tell_repeats(now_.mono);
     }
@@ -98,7 +98,8 @@ TEST(WeekOfFaults, ADeadProbeIsToldOnceAndItsReturnAsLoudly) {
   EXPECT_THAT(dead, SizeIs(Le(3U)));
   site.fault = [](std::size_t) { return SampleFault::None; };
   site.pass(10min);
-  EXPECT_THAT(site.said(), Contains(AllOf(StartsWith("<4>"), HasSubstr("cell_a is read again"))));
+  EXPECT_THAT(site.said(), Contains(AllOf(StartsWith("<4>"),
+                                          HasSubstr("cell_a is read again after 7 d, 5040 bad"))));
 }
 
 TEST(WeekOfFaults, AProbeThatComesAndGoesAllTheTimeFillsNoDisk) {
