@@ -60,12 +60,15 @@ void StationUnit::take(const drivers::OutputReport& report, MonoTime now,
   }
 }
 
-// The device confirmed what it was told, and not too long ago.
+// The device confirmed what it was told, and not too long ago. An "on" that was not renewed within
+// its lease has lapsed: after a stand-still of ours nothing may start the pump again by itself.
 bool StationUnit::pump_answers(MonoTime now) const {
   const auto found = told_.find(drivers::OutputRole::Pump);
   if (!configured_->pump || found == told_.end())
     return false;
   const Told& told = found->second;
+  if (told.on && now - told.at >= station_.spec().pump->lease)
+    return false;
   const Duration patience = told.on ? station_.spec().pump->lease : 4 * restate_every;
   return told.confirmed && now - told.heard <= patience;
 }

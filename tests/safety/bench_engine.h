@@ -76,6 +76,13 @@ class BenchEngine {
     }
   }
 
+  // No turn for so long, as if the process were frozen; then everything is fresh again at once.
+  void stand_still(Duration time) {
+    now_.mono += time;
+    now_.wall += time;
+    delivered_ = MonoTime{};
+  }
+
   // One JSON request over the control socket or the broker; the answer of the next turns.
   nlohmann::json request(const std::string& payload, Origin origin = Origin::Local,
                          bool retained = false) {

@@ -7,6 +7,24 @@
 namespace brinegate::daemon {
 namespace {
 
+// Whoever thaws us may bring fresh samples and the device's answer in the same moment.
+TEST(S2, WhatLapsedWhileTheDaemonStoodStillIsNotDrivenOnAgain) {
+  for (const Duration beyond : {Duration(0ms), Duration(1s), Duration(1min)}) {
+    BenchEngine bench;
+    bench.prove();
+    ASSERT_TRUE(bench.ask_change("50 L"));
+    bench.pass(5s);
+    ASSERT_TRUE(bench.pump_on());
+    bench.stand_still(bench.lease() + beyond);
+    bench.forget();
+    bench.pass(10s);
+    for (const auto& drive : bench.drives(drivers::OutputRole::Pump))
+      EXPECT_FALSE(drive.effect.on_until.has_value());
+    EXPECT_EQ(bench.station()["gate"], "shut");
+    EXPECT_EQ(bench.on_disk("change-ended").size(), 1U);
+  }
+}
+
 TEST(S2, EveryOnHasAnEndOneLeaseAheadAndIsRenewedAtAThirdOfIt) {
   BenchEngine bench;
   bench.prove();
