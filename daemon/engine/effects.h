@@ -39,7 +39,7 @@ struct StoredState {
   std::string table;
   std::string key;
   std::string station;
-  std::string body;  // JSON object
+  std::string body;  // JSON object; empty: it is kept no longer
 };
 
 // To be on disk, whole or not at all, before AppendFinished{ticket, true} is said.

@@ -2,7 +2,6 @@
 #include "daemon/engine/engine.h"
 
 #include <algorithm>
-#include <iterator>
 #include <map>
 #include <utility>
 #include <variant>
@@ -27,7 +26,6 @@ using namespace std::chrono_literals;
 constexpr Duration history_every = 5s;
 constexpr Duration retry_record_after = 1s;
 constexpr Duration record_deadline = 3s;  // a disk that has not answered for so long has failed
-constexpr std::size_t answers_kept = 256;
 constexpr std::size_t unwritten_kept = 10000;  // entries; enough for weeks of a full disk
 constexpr std::size_t unanswered_kept = 64;    // writes, of a disk that does not answer
 
@@ -43,33 +41,33 @@ struct Engine::Parts {
   void take_request(const RequestArrived& arrived, Instant now, std::vector<Effect>& effects);
   void take_library_request(const RequestArrived& arrived, const Request& request, WallTime now,
                             std::vector<Effect>& effects);
-  // The id was asked before: the same answer again, now or when it is known.
-  bool repeat_answer(const std::string& key, const RequestArrived& arrived,
-                     const std::string& station, std::vector<Effect>& effects);
-  void expect_answer(const std::string& key);
+  // Stores it, and says it at once or when it is on disk.
+  void give(Answer answer, Append& append, std::vector<Effect>& effects);
   void take_record_answer(const AppendFinished& finished, Instant now,
                           std::vector<Effect>& effects);
-  void answer(const RequestArrived& request, const std::string& id, bool ok, std::string message,
+  void refuse(const RequestArrived& request, const std::string& id, const std::string& why,
               std::vector<Effect>& effects) const;
   StationUnit* unit(const std::string& name);
   std::optional<Profile> profile(const std::string& name) const;
   bool record_kept(Instant now) const;
-  void gather(Append append, std::vector<Effect>& effects);
+  void gather(Append append);
   void write_record(Instant now, std::vector<Effect>& effects);
+  void tell_where_disk_hangs(Instant now, std::vector<Effect>& effects);
   void write_history(Instant now, std::vector<Effect>& effects);
 
   const config::Site site;
   std::vector<StationUnit> units;
   LotYields yields;
   Library library;
-  Append of_library;  // what requests have changed in it in this turn
+  Answers answers;
+  Append of_requests;  // what they have changed in this turn besides a station
 
   // The record. One append is on its way at a time, so that what is stored is always the latest;
   // what happens meanwhile, and what the disk refused, waits.
   struct Waiting {
     Append append;
     std::vector<std::pair<std::size_t, std::string>> permits;  // station and permit
-    std::vector<Reply> replies;                                // that promise that it is on record
+    std::vector<Answer> answers;                               // that promise that it is stored
   };
   Waiting waiting;
   std::optional<Waiting> on_its_way;
@@ -80,9 +78,6 @@ struct Engine::Parts {
   std::optional<MonoTime> refused_at;
   std::optional<MonoTime> history_written;
 
-  std::map<std::string, std::string> answers;  // station/id -> what was answered, empty: not yet
-  std::multimap<std::string, ReplyAddress> waiting_askers;  // of an id that is being answered
-  std::vector<std::string> answers_in_order;
   bool first_turn = true;
   bool ending = false;
   bool publish_everything = false;
@@ -106,9 +101,9 @@ Result<std::unique_ptr<Engine>> Engine::create(const config::Site& site,
       parts->yields[state.key] = *lot;
       continue;
     }
-    if (state.table == "request") {
-      parts->answers.emplace(state.key, state.body);
-      parts->answers_in_order.push_back(state.key);
+    if (state.table == Answers::table) {
+      if (const auto kept = parts->answers.restore(state); !kept)
+        return kept.error();
       continue;
     }
     StationUnit* unit = parts->unit(state.station);
@@ -146,18 +141,21 @@ std::vector<Effect> Engine::turn(std::span<const Event> events, Instant now) {
     p.take(event, now, effects);
 
   const bool record_kept = p.record_kept(now);
-  Append append = std::exchange(p.of_library, {});
+  Append append = std::exchange(p.of_requests, {});
   if (std::exchange(p.first_turn, false))
     append.entries.push_back({now.wall, "", "started", "{}"});
   for (std::size_t i = 0; i < p.units.size(); ++i) {
     if (const auto permit =
             p.units[i].step(record_kept, p.ending, now, effects, append, p.yields, p.library))
       p.waiting.permits.emplace_back(i, *permit);
+    for (Answer& answer : p.units[i].take_answers())
+      p.give(std::move(answer), append, effects);
     p.units[i].publish(now, p.publish_everything, effects);
   }
   p.publish_everything = false;
-  p.gather(std::move(append), effects);
+  p.gather(std::move(append));
   p.write_record(now, effects);
+  p.tell_where_disk_hangs(now, effects);
   p.write_history(now, effects);
   return effects;
 }
@@ -191,9 +189,9 @@ std::optional<Profile> Engine::Parts::profile(const std::string& name) const {
   return found == site.profiles.end() ? std::nullopt : std::optional(*found);
 }
 
-void Engine::Parts::answer(const RequestArrived& request, const std::string& id, bool ok,
-                           std::string message, std::vector<Effect>& effects) const {
-  const Json reply = {{"id", id}, {"ok", ok}, {"message", message}, {"reasons", Json::array()}};
+void Engine::Parts::refuse(const RequestArrived& request, const std::string& id,
+                           const std::string& why, std::vector<Effect>& effects) const {
+  const Json reply = {{"id", id}, {"ok", false}, {"message", why}, {"reasons", Json::array()}};
   effects.push_back(Reply{request.from, request.station, dump(reply)});
 }
 
@@ -201,15 +199,14 @@ void Engine::Parts::take_request(const RequestArrived& arrived, Instant now,
                                  std::vector<Effect>& effects) {
   const bool from_network = arrived.origin == Origin::Network;
   if (arrived.retained)
-    return answer(arrived, "", false, "Refused: a retained request is never honoured.", effects);
+    return refuse(arrived, "", "Refused: a retained request is never honoured.", effects);
   auto request = parse_request(
       arrived.payload, arrived.origin == Origin::Local ? largest_local_request : largest_request);
   if (!request)
-    return answer(arrived, "", false, "Refused: " + request.error().message + ".", effects);
+    return refuse(arrived, "", "Refused: " + request.error().message + ".", effects);
   const std::string station = from_network ? arrived.station : request->station;
   if (arrived.origin != Origin::Local && request->id.empty())
-    return answer(arrived, "", false, "Refused: 'id' is missing; a repeated id acts once.",
-                  effects);
+    return refuse(arrived, "", "Refused: 'id' is missing; a repeated id acts once.", effects);
 
   if (std::holds_alternative<AskStatus>(request->act)) {
     Json stations = Json::array();
@@ -217,7 +214,7 @@ void Engine::Parts::take_request(const RequestArrived& arrived, Instant now,
       if (station.empty() || each.station().spec().name == station)
         stations.push_back(each.view(now));
     if (stations.empty() && !station.empty())
-      return answer(arrived, request->id, false, unknown_station(station, site), effects);
+      return refuse(arrived, request->id, unknown_station(station, site), effects);
     const Json reply = {
         {"id", request->id}, {"ok", true}, {"site", site.name}, {"stations", stations}};
     effects.push_back(Reply{arrived.from, arrived.station, dump(reply)});
@@ -227,18 +224,17 @@ void Engine::Parts::take_request(const RequestArrived& arrived, Instant now,
     return take_library_request(arrived, *request, now.wall, effects);
   StationUnit* const asked = unit(station);
   if (asked == nullptr)
-    return answer(arrived, request->id, false, unknown_station(station, site), effects);
-  const std::string key = fmt::format("{}/{}", station, request->id);
-  if (!request->id.empty() && repeat_answer(key, arrived, station, effects))
+    return refuse(arrived, request->id, unknown_station(station, site), effects);
+  if (answers.repeats(station, request->id, arrived.from, effects))
     return;
   const BatchIds ids{now.wall, asked->station().batch().id};
   auto command = command_of(*request, arrived.origin, site, *asked, ids, {library, yields});
   if (!command)
-    return answer(arrived, request->id, false, "Refused: " + command.error().message + ".",
-                  effects);
-  if (!request->id.empty())
-    expect_answer(key);
-  asked->ask(std::move(command).value(), {arrived.from, request->id, !request->id.empty()});
+    return refuse(arrived, request->id, "Refused: " + command.error().message + ".", effects);
+  answers.expect(station, request->id, of_requests);
+  // Who stopped a change need not wait for a disk to hear it.
+  const bool once_stored = !std::holds_alternative<StopChange>(request->act);
+  asked->ask(std::move(command).value(), {arrived.from, request->id, once_stored});
 }
 
 void Engine::Parts::take_library_request(const RequestArrived& arrived, const Request& request,
@@ -248,45 +244,25 @@ void Engine::Parts::take_library_request(const RequestArrived& arrived, const Re
     return;
   }
   if (arrived.origin != Origin::Local)
-    return answer(arrived, request.id, false,
+    return refuse(arrived, request.id,
                   "Refused: lots and tanks are entered and read on the machine itself.", effects);
-  const std::string key = "/" + request.id;
-  if (!request.id.empty() && repeat_answer(key, arrived, "", effects))
+  if (answers.repeats("", request.id, arrived.from, effects))
     return;
-  const Json reply = apply_library_request(library, request, of_library, now);
-  const std::string payload = dump(reply);
-  if (std::holds_alternative<AddLot>(request.act) && reply.at("ok") == true)
+  answers.expect("", request.id, of_requests);
+  const Json reply = apply_library_request(library, request, of_requests, now);
+  const bool done = reply.at("ok") == true;
+  if (std::holds_alternative<AddLot>(request.act) && done)
     for (StationUnit& each : units)
       each.lot_recorded(*library.lot(reply.at("lot").get<std::string>()), now);
-  if (reply.at("ok") == true)
-    waiting.replies.push_back({arrived.from, "", payload});
-  else
-    effects.push_back(Reply{arrived.from, "", payload});
-  if (!request.id.empty()) {
-    expect_answer(key);
-    of_library.states.push_back({"request", key, "", payload});
-  }
+  give({{arrived.from, "", dump(reply)}, request.id, done}, of_requests, effects);
 }
 
-bool Engine::Parts::repeat_answer(const std::string& key, const RequestArrived& arrived,
-                                  const std::string& station, std::vector<Effect>& effects) {
-  const auto known = answers.find(key);
-  if (known == answers.end())
-    return false;
-  if (known->second.empty())
-    waiting_askers.emplace(key, arrived.from);
+void Engine::Parts::give(Answer answer, Append& append, std::vector<Effect>& effects) {
+  answers.store(answer, append);
+  if (answer.once_stored)
+    waiting.answers.push_back(std::move(answer));
   else
-    effects.push_back(Reply{arrived.from, station, known->second});
-  return true;
-}
-
-void Engine::Parts::expect_answer(const std::string& key) {
-  answers.emplace(key, "");
-  answers_in_order.push_back(key);
-  if (answers_in_order.size() > answers_kept) {
-    answers.erase(answers_in_order.front());
-    answers_in_order.erase(answers_in_order.begin());
-  }
+    answers.say(answer, effects);
 }
 
 void Engine::Parts::take_record_answer(const AppendFinished& finished, Instant now,
@@ -303,33 +279,28 @@ void Engine::Parts::take_record_answer(const AppendFinished& finished, Instant n
   if (finished.ok) {
     for (auto& [index, permit] : written.permits)
       units[index].permit_on_record(std::move(permit));
-    std::move(written.replies.begin(), written.replies.end(), std::back_inserter(effects));
+    for (const Answer& answer : written.answers)
+      answers.say(answer, effects);
     return;
   }
   // Tried again with what has come since; of each state the latest. Its permits are not: the gate
   // has taken them back.
   refused_at = now.mono;
-  waiting.replies.insert(waiting.replies.begin(), written.replies.begin(), written.replies.end());
+  for (Answer& answer : written.answers)
+    answers.say_unwritten(answer, effects);
+  waiting.answers.insert(waiting.answers.begin(), written.answers.begin(), written.answers.end());
   Append later = std::exchange(waiting.append, std::move(written.append));
-  std::vector<Effect> none;
-  gather(std::move(later), none);
+  gather(std::move(later));
 }
 
-// Adds to what waits for the disk, and gives the answers that are now known to those who wait too.
-void Engine::Parts::gather(Append append, std::vector<Effect>& effects) {
+// Adds to what waits for the disk.
+void Engine::Parts::gather(Append append) {
   auto& entries = waiting.append.entries;
   for (RecordEntry& entry : append.entries)
     if (entries.size() < unwritten_kept)
       entries.push_back(std::move(entry));
   auto& states = waiting.append.states;
   for (StoredState& state : append.states) {
-    if (state.table == "request") {
-      answers[state.key] = state.body;
-      const auto [first, last] = waiting_askers.equal_range(state.key);
-      for (auto asker = first; asker != last; ++asker)
-        effects.push_back(Reply{asker->second, state.station, state.body});
-      waiting_askers.erase(first, last);
-    }
     const auto same = std::find_if(states.begin(), states.end(), [&state](const StoredState& old) {
       return old.table == state.table && old.key == state.key;
     });
@@ -348,6 +319,9 @@ bool Engine::Parts::record_kept(Instant now) const {
 
 void Engine::Parts::write_record(Instant now, std::vector<Effect>& effects) {
   const bool nothing = waiting.append.entries.empty() && waiting.append.states.empty();
+  if (nothing)
+    for (const Answer& answer : std::exchange(waiting.answers, {}))
+      answers.say(answer, effects);
   const bool too_soon = refused_at && now.mono - *refused_at < retry_record_after;
   if (on_its_way || nothing || too_soon)
     return;
@@ -356,6 +330,14 @@ void Engine::Parts::write_record(Instant now, std::vector<Effect>& effects) {
   on_its_way->append.ticket = next_ticket++;
   unanswered[on_its_way->append.ticket] = now.mono;
   effects.push_back(on_its_way->append);
+}
+
+void Engine::Parts::tell_where_disk_hangs(Instant now, std::vector<Effect>& effects) {
+  if (!on_its_way || now.mono - unanswered.at(on_its_way->append.ticket) < record_deadline)
+    return;
+  for (Waiting* each : {&*on_its_way, &waiting})
+    for (Answer& answer : each->answers)
+      answers.say_unwritten(answer, effects);
 }
 
 void Engine::Parts::write_history(Instant now, std::vector<Effect>& effects) {

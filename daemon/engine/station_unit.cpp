@@ -171,7 +171,7 @@ std::optional<std::string> StationUnit::step(bool record_kept, bool ending, Inst
       keep_tank_change(*ended, now.wall, library, effects, append);
   }
   probe_records_.follow(station_, outcome.events, now.wall, append);
-  answer(outcome, now, effects, append);
+  answer(outcome, now);
 
   const bool memory_due = station_.batch().in_progress() &&
                           (!memory_saved_ || now.mono - *memory_saved_ >= memory_every);
@@ -243,8 +243,7 @@ void StationUnit::drive_one(drivers::OutputRole role, bool on, Instant now,
       DriveOutput{{index_, role}, on ? std::optional(now.mono + lease) : std::nullopt});
 }
 
-void StationUnit::answer(const StationOutcome& outcome, Instant now, std::vector<Effect>& effects,
-                         Append& append) {
+void StationUnit::answer(const StationOutcome& outcome, Instant now) {
   for (std::size_t i = 0; i < outcome.answers.size(); ++i) {
     const CommandAnswer& given = outcome.answers[i];
     const PendingAnswer& pending = pending_[i];
@@ -262,11 +261,9 @@ void StationUnit::answer(const StationOutcome& outcome, Instant now, std::vector
                   {"headline", config::headline(station_, now.mono)}};
     if (station_.batch().in_progress())
       reply["batch"] = station_.batch().id;
-    const std::string payload = dump(reply);
-    effects.push_back(Reply{pending.to, station_.spec().name, payload});
-    if (pending.keep && given.code != AnswerCode::Ending)
-      append.states.push_back({"request", fmt::format("{}/{}", station_.spec().name, pending.id),
-                               station_.spec().name, payload});
+    answers_.push_back({{pending.to, station_.spec().name, dump(reply)},
+                        given.code == AnswerCode::Ending ? "" : pending.id,
+                        given.ok() && pending.once_stored});
   }
   pending_.clear();
 }

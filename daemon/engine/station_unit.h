@@ -7,9 +7,11 @@
 #include <map>
 #include <optional>
 #include <string>
+#include <utility>
 #include <vector>
 
 #include "config/model.h"
+#include "daemon/engine/answers.h"
 #include "daemon/engine/effects.h"
 #include "daemon/engine/events.h"
 #include "daemon/engine/library.h"
@@ -25,8 +27,8 @@ namespace brinegate::daemon {
 // A command on its way through one turn, and whom to answer.
 struct PendingAnswer {
   ReplyAddress to = 0;
-  std::string id;
-  bool keep = false;  // so that the same id again repeats the answer
+  std::string id;           // may be empty
+  bool once_stored = true;  // that it was done is said when it is on disk
 };
 
 // What each lot yields, by its name; of all stations together.
@@ -60,6 +62,8 @@ class StationUnit {
   std::optional<std::string> step(bool record_kept, bool ending, Instant now,
                                   std::vector<Effect>& effects, Append& append, LotYields& yields,
                                   Library& library);
+  // To what was asked before the last step.
+  std::vector<Answer> take_answers() { return std::exchange(answers_, {}); }
   void publish(Instant now, bool everything, std::vector<Effect>& effects);
   void sample_history(Instant now, AppendReadings& rows);
 
@@ -83,8 +87,7 @@ class StationUnit {
                         std::vector<Effect>& effects, Append& append) const;
   void drive(const StationOutcome& outcome, Instant now, std::vector<Effect>& effects);
   void drive_one(drivers::OutputRole role, bool on, Instant now, std::vector<Effect>& effects);
-  void answer(const StationOutcome& outcome, Instant now, std::vector<Effect>& effects,
-              Append& append);
+  void answer(const StationOutcome& outcome, Instant now);
   void publish_number(const std::string& name, std::optional<double> value, bool everything,
                       std::vector<Effect>& effects);
 
@@ -107,6 +110,7 @@ class StationUnit {
   ProbeLog probe_log_;
   StationInputs inputs_;
   std::vector<PendingAnswer> pending_;
+  std::vector<Answer> answers_;
   std::map<drivers::OutputRole, Told> told_;
   std::map<std::size_t, JudgedSample> history_;  // by probe, since the last rows
 

@@ -99,7 +99,8 @@ class BenchEngine {
                                    {"station", "mixer"},
                                    {"do", "change"},
                                    {"volume", volume}};
-    return request(change.dump()).value("ok", false);
+    const nlohmann::json answer = request(change.dump());
+    return answer.is_object() && answer.value("ok", false);
   }
   void prove() {
     pass(std::chrono::seconds(30));
@@ -165,7 +166,10 @@ class BenchEngine {
       if (disk_works && disk_answers) {
         on_disk_.insert(on_disk_.end(), append->entries.begin(), append->entries.end());
         for (const StoredState& state : append->states)
-          stored_[state.table + "/" + state.key] = state;
+          if (state.body.empty())
+            stored_.erase(state.table + "/" + state.key);
+          else
+            stored_[state.table + "/" + state.key] = state;
       }
       disk_answer(append->ticket);
     } else if (const auto* readings = std::get_if<AppendReadings>(&effect)) {

@@ -12,8 +12,7 @@ TEST(S11, ThePermitIsOnDiskBeforeThePumpIsDriven) {
   BenchEngine bench;
   bench.prove();
   bench.disk_answers = false;  // the disk takes its time
-  ASSERT_TRUE(bench.ask_change("20 L"));
-  bench.forget();
+  EXPECT_FALSE(bench.ask_change("20 L")) << "nobody knows yet";
   bench.pass(2s);
   for (const auto& drive : bench.drives(drivers::OutputRole::Pump))
     EXPECT_FALSE(drive.effect.on_until.has_value());
@@ -69,12 +68,52 @@ TEST(S11, ALotIsSaidToBeOnRecordOnlyWhenItIs) {
   bench.disk_works = false;
   const std::string lot =
       R"({"do":"lot add","text":"Lot: H-2291\nSalinity: 35 ppt\nCa 421 mg/L","by":"Ada"})";
-  EXPECT_TRUE(bench.request(lot).is_null());
+  const auto refused = bench.request(lot);
+  EXPECT_FALSE(refused["ok"]);
+  EXPECT_NE(refused["message"].get<std::string>().find("disk"), std::string::npos) << refused;
   bench.disk_works = true;
   const auto answer = bench.request(R"({"do":"lot","name":"H-2291"})");
   EXPECT_TRUE(answer.is_object());
   bench.pass(5s);
   EXPECT_EQ(bench.on_disk("lot-added").size(), 1U);
+}
+
+TEST(S11, WhatWasDoneIsSaidToBeDoneOnlyWhenItIsOnDisk) {
+  BenchEngine bench;
+  bench.prove();
+  const std::string note =
+      R"({"id":"n1","station":"mixer","do":"note","text":"a look at the pump"})";
+  bench.disk_answers = false;
+  EXPECT_TRUE(bench.request(note).is_null());
+  EXPECT_TRUE(bench.request(note).is_null()) << "the same id, while nobody knows yet";
+  EXPECT_TRUE(bench.on_disk("noted").empty());
+  bench.pass(4s);
+  ASSERT_FALSE(bench.replies().empty());
+  const auto hangs = nlohmann::json::parse(bench.replies().back().payload);
+  EXPECT_FALSE(hangs["ok"]) << "nobody waits for ever for a disk that hangs";
+}
+
+TEST(S11, WhatTheDiskRefusesIsAnsweredSoAndIsOnRecordOnceItIsTaken) {
+  BenchEngine bench;
+  bench.prove();
+  const std::string note =
+      R"({"id":"n1","station":"mixer","do":"note","text":"a look at the pump"})";
+  bench.disk_works = false;
+  EXPECT_FALSE(bench.request(note)["ok"]);
+  bench.disk_works = true;
+  bench.pass(5s);
+  EXPECT_TRUE(bench.request(note)["ok"]);
+  EXPECT_EQ(bench.on_disk("noted").size(), 1U);
+}
+
+TEST(S11, WhoStopsAChangeNeedNotWaitForTheDisk) {
+  BenchEngine bench;
+  bench.prove();
+  ASSERT_TRUE(bench.ask_change("50 L"));
+  bench.pass(5s);
+  bench.disk_answers = false;
+  EXPECT_TRUE(bench.request(R"({"station":"mixer","do":"stop"})")["ok"]);
+  EXPECT_FALSE(bench.pump_on());
 }
 
 TEST(S11, AFullDiskShutsTheGateAndNothingOfTheRecordIsLostWhenSpaceReturns) {

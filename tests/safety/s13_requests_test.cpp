@@ -1,6 +1,10 @@
 // SPDX-License-Identifier: Apache-2.0
 // S13: no request from the network can open the gate against a check, raise a limit, or do anything
 // twice; malformed ones get a clear error and change nothing.
+#include <algorithm>
+#include <cstddef>
+#include <string>
+
 #include <gtest/gtest.h>
 
 #include "tests/safety/bench_engine.h"
@@ -45,6 +49,50 @@ TEST(S13, AnIdIsRememberedAcrossARestart) {
   EXPECT_TRUE(answer["ok"]) << "the old answer";
   after.pass(1min);
   EXPECT_FALSE(after.pump_on());
+}
+
+std::string note_with_id(int number) {
+  return R"({"station":"mixer","do":"note","text":"n","id":"n)" + std::to_string(number) + "\"}";
+}
+
+std::size_t answers_stored(const BenchEngine& bench) {
+  const RestoredStates stored = bench.stored();
+  return static_cast<std::size_t>(
+      std::count_if(stored.begin(), stored.end(),
+                    [](const StoredState& state) { return state.table == "request"; }));
+}
+
+// "n10" sorts before "n9": what is oldest goes by when it was asked.
+TEST(S13, TheLatestIdsAreRememberedOnDiskAndAcrossARestartAndNoMore) {
+  BenchEngine before;
+  before.prove();
+  for (int number = 0; number < 300; ++number)
+    ASSERT_TRUE(before.request(note_with_id(number))["ok"]);
+  EXPECT_EQ(answers_stored(before), 256U);
+
+  BenchEngine after(before.stored(), before.now());
+  after.pass(1s);
+  for (const int number : {44, 99, 100, 299})
+    ASSERT_TRUE(after.request(note_with_id(number))["ok"]);
+  EXPECT_TRUE(after.on_disk("noted").empty()) << "the old answers";
+  ASSERT_TRUE(after.request(note_with_id(300))["ok"]);
+  ASSERT_TRUE(after.request(note_with_id(44))["ok"]);
+  EXPECT_EQ(after.on_disk("noted").size(), 2U) << "the oldest was forgotten for the newest";
+}
+
+TEST(S13, AnAnswerThatWasStoredWithoutItsNumberIsTheOldest) {
+  const std::string reply = R"({"id":"old","ok":true,"message":"said long ago"})";
+  BenchEngine bench({{"request", "mixer/old", "mixer", reply}});
+  bench.pass(1s);
+  const std::string again = R"({"id":"old","station":"mixer","do":"note","text":"n"})";
+  EXPECT_EQ(bench.request(again), nlohmann::json::parse(reply));
+}
+
+TEST(S13, AnAnswerThatCannotBeReadIsAnErrorAndNotForgotten) {
+  const auto engine =
+      Engine::create(bench_site(), {{"request", "mixer/a1", "mixer", "x"}}, BenchEngine::start());
+  ASSERT_FALSE(engine.ok());
+  EXPECT_NE(engine.error().message.find("mixer/a1"), std::string::npos);
 }
 
 TEST(S13, WhatNamesAProfileOrSilencesAnAlarmCannotComeFromTheNetwork) {
