@@ -240,5 +240,5 @@ DEFECTS = [
      "if (found.empty())"),
     ("a flood over the network keeps everybody out", "daemon/event_queue.cpp",
      "requests_[request->origin]",
-     "requests_[Origin::Network]"),
+     "requests_[request->retained ? request->origin : Origin::Network]"),
 ]

@@ -16,6 +16,7 @@ TEST(S2, WhatLapsedWhileTheDaemonStoodStillIsNotDrivenOnAgain) {
     bench.pass(5s);
     ASSERT_TRUE(bench.pump_on());
     bench.stand_still(bench.lease() + beyond);
+    bench.send(OutputReported{{{0, drivers::OutputRole::Pump}, true, SampleFault::None}});
     bench.forget();
     bench.pass(10s);
     for (const auto& drive : bench.drives(drivers::OutputRole::Pump))
