@@ -59,7 +59,8 @@ DEFECTS = [
      "if (change_ && gate_.state() == GateState::Shut && !gate_inputs.every_check_met)",
      "if (change_ && !change_->run && gate_.state() == GateState::Shut &&\n"
      "      !gate_inputs.every_check_met)"),
-    ("a batch is not counted as circulated anew after its proof was taken", "rules/station_proof.cpp",
+    ("a batch is not counted as circulated anew after its proof was taken",
+     "rules/station_proof.cpp",
      "    batch_.circulated = Duration::zero();\n    if (reason",
      "    if (reason"),
     ("what stands still counts as circulated", "rules/station.cpp",
