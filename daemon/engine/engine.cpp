@@ -243,13 +243,13 @@ void Engine::Parts::take_library_request(const RequestArrived& arrived, const Re
     effects.push_back(Reply{arrived.from, "", dump(answer_question(library, request, now))});
     return;
   }
-  if (arrived.origin != Origin::Local)
+  if (!may_ask(request, arrived.origin))
     return refuse(arrived, request.id,
                   "Refused: lots and tanks are entered and read on the machine itself.", effects);
   if (answers.repeats("", request.id, arrived.from, effects))
     return;
   answers.expect("", request.id, of_requests);
-  const Json reply = apply_library_request(library, request, of_requests, now);
+  const Json reply = apply_library_request(library, request, of_requests, now, arrived.origin);
   const bool done = reply.at("ok") == true;
   if (std::holds_alternative<AddLot>(request.act) && done)
     for (StationUnit& each : units)

@@ -27,13 +27,6 @@ Json refused(const std::string& message, const std::vector<config::Problem>& pro
   return {{"ok", false}, {"message", fmt::format("Refused: {}.", message)}, {"reasons", reasons}};
 }
 
-Json unread_view(const std::vector<config::UnreadLine>& lines) {
-  Json view = Json::array();
-  for (const config::UnreadLine& each : lines)
-    view.push_back({{"line", each.line}, {"text", each.text}, {"why", each.why}});
-  return view;
-}
-
 // The name that problems begin with.
 std::string file_of(const HandedIn& handed_in) {
   return handed_in.file.empty() ? "text" : handed_in.file;
@@ -43,11 +36,22 @@ struct Applier {
   Library& library;
   Append& append;
   WallTime now;
+  Origin origin;
+
+  // What the dose is weighed against.
+  [[nodiscard]] bool moves_a_dry_fraction(const Lot& lot) const {
+    const Lot* known = library.lot(lot.name);
+    return lot.dry_fraction != (known != nullptr ? known->dry_fraction : std::nullopt);
+  }
 
   Json operator()(const AddLot& asked) const {
     auto read = config::read_lot(asked.handed_in.text, file_of(asked.handed_in), asked.particulars);
     if (!read.lot)
       return refused("the analysis cannot be read as it is", read.errors);
+    if (origin != Origin::Local && moves_a_dry_fraction(*read.lot))
+      return refused(
+          "a lot's dry fraction moves what a dose is checked against, so that it is stated and "
+          "changed on the machine itself only, with the command line");
     const auto lot = library.add_lot(std::move(*read.lot), {asked.handed_in.by, now}, append);
     if (!lot)
       return refused(lot.error().message);
@@ -120,6 +124,13 @@ struct Applier {
 
 }  // namespace
 
+Json unread_view(const std::vector<config::UnreadLine>& lines) {
+  Json view = Json::array();
+  for (const config::UnreadLine& each : lines)
+    view.push_back({{"line", each.line}, {"text", each.text}, {"why", each.why}});
+  return view;
+}
+
 bool concerns_library(const Request& request) {
   return std::holds_alternative<AddLot>(request.act) ||
          std::holds_alternative<AddTank>(request.act) ||
@@ -127,9 +138,10 @@ bool concerns_library(const Request& request) {
          std::holds_alternative<NoteTankChange>(request.act);
 }
 
-Json apply_library_request(Library& library, const Request& request, Append& append, WallTime now) {
+Json apply_library_request(Library& library, const Request& request, Append& append, WallTime now,
+                           Origin origin) {
   Json answer = {{"id", request.id}};
-  answer.update(std::visit(Applier{library, append, now}, request.act));
+  answer.update(std::visit(Applier{library, append, now, origin}, request.act));
   return answer;
 }
 

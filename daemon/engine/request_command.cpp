@@ -155,17 +155,6 @@ Result<Command> verify_command(const VerifyProbe& asked, const Station& station)
   return Command(VerifyCommand{*index, *shown});
 }
 
-// What names a profile or silences an alarm is not for everybody on the network, and what moves a
-// probe or what its cells imply is for nobody there (S13).
-bool may_ask(const Request& request, Origin origin) {
-  if (origin != Origin::Token)
-    return origin == Origin::Local;
-  const auto* begin = std::get_if<BeginBatch>(&request.act);
-  const bool as_known = begin && !begin->dry_fraction && !begin->salt_factor;
-  return as_known || std::holds_alternative<AbandonBatch>(request.act) ||
-         std::holds_alternative<AcknowledgeAlarm>(request.act);
-}
-
 // In the water as it is; what it is written in may be by volume.
 Result<Command> hand_test_command(const EnterHandTest& asked, const Station& station) {
   const Batch& batch = station.batch();
@@ -196,6 +185,21 @@ Result<Command> note_command(const NoteAddition& note, Origin origin, WallTime n
 }
 
 }  // namespace
+
+// What names a profile or silences an alarm is not for everybody on the network, and what moves a
+// probe or what its cells imply is for nobody there (S13). The lot's dry fraction is looked at
+// where the analysis is read (library_request.h).
+bool may_ask(const Request& request, Origin origin) {
+  if (origin != Origin::Token)
+    return origin == Origin::Local;
+  const auto* begin = std::get_if<BeginBatch>(&request.act);
+  const bool as_known = begin && !begin->dry_fraction && !begin->salt_factor;
+  return as_known || std::holds_alternative<AbandonBatch>(request.act) ||
+         std::holds_alternative<EnterHandTest>(request.act) ||
+         std::holds_alternative<AcknowledgeAlarm>(request.act) ||
+         std::holds_alternative<AddLot>(request.act) ||
+         std::holds_alternative<AddWaterTest>(request.act);
+}
 
 std::string unknown_station(const std::string& name, const config::Site& site) {
   std::vector<std::string> known;

@@ -27,6 +27,9 @@ struct LotKnowledge {
   const LotYields& yields;
 };
 
+// Whether this may be asked from there at all; a change, a stop and a note may from everywhere.
+bool may_ask(const Request& request, Origin origin);
+
 Result<Command> command_of(const Request& request, Origin origin, const config::Site& site,
                            const StationUnit& unit, const BatchIds& ids, const LotKnowledge& lots);
 

@@ -131,6 +131,29 @@ TEST(S13, AHolderOfTheTokenMovesNoProbeAndMakesNoWrongDoseLookRight) {
   EXPECT_TRUE(bench.request(R"({"id":"8","station":"mixer","do":"abandon"})", Origin::Token)["ok"]);
 }
 
+constexpr const char* analysis_of_a_lot =
+    R"({"id":"%","do":"lot add","name":"H-2291","salinity":"35 ppt",)"
+    R"("text":"Ca 421 mg/L\nK 399 mg/L"})";
+
+std::string with_id(std::string request, const std::string& id) {
+  return request.replace(request.find('%'), 1, id);
+}
+
+TEST(S13, AHolderOfTheTokenEntersAnalysesButNoDryFraction) {
+  BenchEngine bench;
+  bench.pass(30s);
+  EXPECT_FALSE(bench.request(with_id(analysis_of_a_lot, "1"), Origin::Network)["ok"]);
+  EXPECT_TRUE(bench.request(with_id(analysis_of_a_lot, "2"), Origin::Token)["ok"]);
+  std::string stated = with_id(analysis_of_a_lot, "3");
+  stated.insert(stated.size() - 1, R"(,"dry_fraction":0.9)");
+  const auto refused = bench.request(stated, Origin::Token);
+  EXPECT_FALSE(refused["ok"]);
+  EXPECT_NE(refused["message"].get<std::string>().find("machine itself"), std::string::npos);
+  EXPECT_TRUE(bench.request(stated.replace(stated.find('3'), 1, "4"), Origin::Local)["ok"]);
+  const auto left_out = bench.request(with_id(analysis_of_a_lot, "5"), Origin::Token);
+  EXPECT_FALSE(left_out["ok"]) << "what is stated cannot be taken back either";
+}
+
 TEST(S13, MalformedRequestsGetAClearErrorAndChangeNothing) {
   BenchEngine bench;
   bench.prove();
