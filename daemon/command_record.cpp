@@ -133,13 +133,6 @@ ExitStatus list(const Arguments& arguments, Console& console) {
   return ExitStatus::Done;
 }
 
-// Entries about a batch name it; those that hold the batch itself have it as their id.
-bool concerns(const RecordRow& row, std::string_view batch) {
-  const Json body = body_of(row.entry.body);
-  const bool is_batch = row.entry.kind.starts_with("batch-") || row.entry.kind == "proven";
-  return body.value(is_batch ? "id" : "batch", Json()) == batch;
-}
-
 void print_report(const StoredState& batch, const std::vector<RecordRow>& rows, bool json,
                   Console& console) {
   if (json) {
@@ -180,7 +173,7 @@ ExitStatus report(const Arguments& arguments, Console& console) {
       read_record(*data, {.station = batch->station, .kinds = {}, .limit = 100'000}, console);
   if (!rows)
     return ExitStatus::Refused;
-  std::erase_if(*rows, [id](const RecordRow& row) { return !concerns(row, id); });
+  std::erase_if(*rows, [id](const RecordRow& row) { return !concerns_batch(row, id); });
   print_report(*batch, *rows, arguments.has(json_option.name), console);
   return ExitStatus::Done;
 }

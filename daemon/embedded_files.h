@@ -12,6 +12,7 @@ struct EmbeddedFile {
   std::string_view name;  // "index.html"
   std::string_view type;  // "text/html; charset=utf-8"
   std::string_view content;
+  std::string_view compressed;  // the content, by gzip
 };
 
 std::span<const EmbeddedFile> embedded_files();

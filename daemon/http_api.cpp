@@ -15,6 +15,7 @@
 #include "config/wall_time.h"
 #include "daemon/embedded_files.h"
 #include "daemon/engine/request.h"
+#include "daemon/http_batches.h"
 #include "daemon/http_library.h"
 #include "daemon/metrics.h"
 #include "daemon/record_view.h"
@@ -81,7 +82,8 @@ std::string value_of(const Query& query, const std::string& name) {
 }
 
 // A file of the dashboard; none where there is no such one.
-std::optional<HttpResponse> dashboard_file(std::string_view path) {
+std::optional<HttpResponse> dashboard_file(const HttpRequest& request) {
+  const std::string_view path = request.path();
   const std::string_view name = path == "/" ? "index.html" : path.substr(1);
   const EmbeddedFile* file = embedded_file(name);
   if (file == nullptr || name == description_file) {
@@ -89,9 +91,28 @@ std::optional<HttpResponse> dashboard_file(std::string_view path) {
   }
   HttpResponse response;
   response.type = file->type;
-  response.body = file->content;
+  response.body = request.takes_gzip() ? file->compressed : file->content;
+  if (request.takes_gzip()) {
+    response.headers.emplace_back("Content-Encoding", "gzip");
+  }
+  response.headers.emplace_back("Vary", "Accept-Encoding");
   response.headers.emplace_back("Cache-Control", "no-cache");
   return response;
+}
+
+// What is posted must be a request.
+std::optional<HttpResponse> refuse_posted(const HttpRequest& request, const Query& query) {
+  if (auto refused = refuse_other_parameters(query, {})) {
+    return refused;
+  }
+  const std::string_view type = request.header("content-type");
+  if (type.substr(0, type.find(';')) != "application/json") {
+    return problem_response(415, "send the request as application/json");
+  }
+  if (const auto parsed = parse_request(request.body); !parsed) {
+    return problem_response(400, parsed.error().message);
+  }
+  return std::nullopt;
 }
 
 Result<WallTime> time_of(const Query& query, const std::string& name, WallTime otherwise) {
@@ -194,6 +215,8 @@ std::span<const HttpApi::Route> HttpApi::routes() {
       Route{"GET", "/api/v1/stations/{station}", Right::Read, &HttpApi::get_station},
       Route{"POST", "/api/v1/requests", Right::Ask, &HttpApi::post_request},
       Route{"GET", "/api/v1/record", Right::Read, &HttpApi::get_record},
+      Route{"GET", "/api/v1/batches", Right::Read, &HttpApi::get_batches},
+      Route{"GET", "/api/v1/batches/{batch}", Right::Read, &HttpApi::get_batch},
       Route{"GET", "/api/v1/readings", Right::Read, &HttpApi::get_readings},
       Route{"GET", "/api/v1/lots", Right::Read, &HttpApi::get_library, "lot list"},
       Route{"GET", "/api/v1/lots/{lot}", Right::Read, &HttpApi::get_library, "lot show"},
@@ -205,6 +228,7 @@ std::span<const HttpApi::Route> HttpApi::routes() {
       Route{"GET", "/api/v1/tanks/{tank}/forecast", Right::Read, &HttpApi::get_library,
             "tank forecast"},
       Route{"GET", "/api/v1/tanks/{tank}/ranking", Right::Read, &HttpApi::get_library, "lot rank"},
+      Route{"POST", "/api/v1/preview", Right::Read, &HttpApi::preview},
       Route{"GET", "/api/v1/stream", Right::Read, &HttpApi::get_stream},
       Route{"GET", "/api/v1/openapi.json", Right::Anybody, &HttpApi::get_description},
       Route{"GET", "/healthz", Right::Anybody, &HttpApi::get_health},
@@ -233,7 +257,7 @@ void HttpApi::handle(const HttpRequest& request, Instant now, HttpAnswer answer)
       methods.push_back(route.method);
     }
   }
-  auto file = dashboard_file(request.path());
+  auto file = dashboard_file(request);
   if (file && method == "GET") {
     return answer(std::move(*file));
   }
@@ -309,15 +333,8 @@ void HttpApi::get_station(const Call& call) {
 // S13: what a holder of the token may ask for is decided by the engine; a browser cannot send this
 // type from another origin without asking first, and nobody answers that question.
 void HttpApi::post_request(const Call& call) {
-  if (auto refused = refuse_other_parameters(call.query, {})) {
+  if (auto refused = refuse_posted(call.request, call.query)) {
     return call.answer(std::move(*refused));
-  }
-  const std::string_view type = call.request.header("content-type");
-  if (type.substr(0, type.find(';')) != "application/json") {
-    return call.answer(problem_response(415, "send the request as application/json"));
-  }
-  if (const auto parsed = parse_request(call.request.body); !parsed) {
-    return call.answer(problem_response(400, parsed.error().message));
   }
   if (!asked_.allows(call.now.mono)) {
     HttpResponse refused = problem_response(429, "too many requests: ask again in a while");
@@ -338,6 +355,14 @@ void HttpApi::post_request(const Call& call) {
   });
 }
 
+void HttpApi::preview(const Call& call) {
+  if (auto refused = refuse_posted(call.request, call.query)) {
+    return call.answer(std::move(*refused));
+  }
+  look_up([body = call.request.body] { return preview_response(*parse_request(body)); },
+          call.answer);
+}
+
 void HttpApi::look_up(std::function<HttpResponse()> work, const HttpAnswer& answer) {
   if (!outside_.look_up(std::move(work), answer)) {
     answer(problem_response(503, "too many look-ups wait: ask again later"));
@@ -353,6 +378,20 @@ void HttpApi::get_record(const Call& call) {
     return call.answer(problem_response(400, query.error().message));
   }
   look_up([data = data_, asked = *query] { return record_response(data, asked); }, call.answer);
+}
+
+void HttpApi::get_batches(const Call& call) {
+  if (auto refused = refuse_other_parameters(call.query, {})) {
+    return call.answer(std::move(*refused));
+  }
+  look_up([data = data_] { return batches_response(data); }, call.answer);
+}
+
+void HttpApi::get_batch(const Call& call) {
+  if (auto refused = refuse_other_parameters(call.query, {})) {
+    return call.answer(std::move(*refused));
+  }
+  look_up([data = data_, id = call.name] { return batch_response(data, id); }, call.answer);
 }
 
 void HttpApi::get_readings(const Call& call) {

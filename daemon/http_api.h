@@ -62,8 +62,11 @@ class HttpApi {
   void get_station(const Call& call);
   void post_request(const Call& call);
   void get_record(const Call& call);
+  void get_batches(const Call& call);
+  void get_batch(const Call& call);
   void get_readings(const Call& call);
   void get_library(const Call& call);
+  void preview(const Call& call);
   void get_stream(const Call& call);
   void get_health(const Call& call);
   void get_metrics(const Call& call);

@@ -7,7 +7,10 @@
 
 #include <nlohmann/json.hpp>
 
+#include "config/problem.h"
 #include "daemon/engine/library_question.h"
+#include "daemon/engine/library_request.h"
+#include "daemon/engine/lot_view.h"
 #include "daemon/stored_library.h"
 
 namespace brinegate::daemon {
@@ -51,6 +54,26 @@ bool names_nothing(const Library& library, const Request& question) {
       question.act);
 }
 
+// As a lot that was not named.
+Json test_view(const WaterTest& test) {
+  Lot lot;
+  lot.assay = test.assay;
+  const Json view = lot_view(lot, test.assay.salinity);
+  return {{"tested", iso_time(test.at)},
+          {"sample", view.at("sample")},
+          {"analytes", view.at("analytes")},
+          {"sanity", view.at("sanity")}};
+}
+
+HttpResponse preview_of(Json content, const auto& read) {
+  Json errors = Json::array();
+  for (const config::Problem& problem : read.errors) {
+    errors.push_back(render(problem));
+  }
+  return json_response(
+      {{"content", std::move(content)}, {"errors", errors}, {"unread", unread_view(read.unread)}});
+}
+
 }  // namespace
 
 Result<Request> library_question(std::string_view act, std::string_view key,
@@ -67,6 +90,18 @@ Result<Request> library_question(std::string_view act, std::string_view key,
     request[parameter] = value_of(parameter, text);
   }
   return parse_request(dump(request));
+}
+
+HttpResponse preview_response(const Request& request) {
+  if (const auto* lot = std::get_if<AddLot>(&request.act)) {
+    const auto read = config::read_lot(lot->handed_in.text, "text", lot->particulars);
+    return preview_of(read.lot ? lot_view(*read.lot, read.lot->assay.salinity) : Json(), read);
+  }
+  if (const auto* test = std::get_if<AddWaterTest>(&request.act)) {
+    const auto read = config::read_water_test(test->handed_in.text, "text", test->particulars);
+    return preview_of(read.test ? test_view(*read.test) : Json(), read);
+  }
+  return problem_response(400, "only \"lot add\" and \"tank test\" can be looked at beforehand");
 }
 
 HttpResponse library_response(const std::filesystem::path& data, const Request& question,

@@ -20,6 +20,10 @@ Result<Request> library_question(std::string_view act, std::string_view key,
                                  const std::string& name,
                                  const std::map<std::string, std::string>& query);
 
+// What "lot add" or "tank test" would put on record, and what of the text cannot be read. Stores
+// nothing.
+HttpResponse preview_response(const Request& request);
+
 HttpResponse library_response(const std::filesystem::path& data, const Request& question,
                               WallTime now);
 

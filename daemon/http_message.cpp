@@ -58,6 +58,22 @@ std::string_view HttpRequest::path() const {
   return std::string_view(target).substr(0, target.find('?'));
 }
 
+// Whoever gives it a weight of its own is a rare client, and gets the plain answer.
+bool HttpRequest::takes_gzip() const {
+  std::string_view rest = header("accept-encoding");
+  while (!rest.empty()) {
+    std::string_view coding = rest.substr(0, rest.find(','));
+    rest.remove_prefix(std::min(coding.size() + 1, rest.size()));
+    while (coding.starts_with(' ')) {
+      coding.remove_prefix(1);
+    }
+    if (coding == "gzip") {
+      return true;
+    }
+  }
+  return false;
+}
+
 std::optional<std::map<std::string, std::string>> HttpRequest::query() const {
   std::map<std::string, std::string> values;
   std::string_view rest = std::string_view(target).substr(path().size());

@@ -24,6 +24,7 @@ struct HttpRequest {
 
   [[nodiscard]] std::string_view header(const std::string& lower_case_name) const;
   [[nodiscard]] std::string_view path() const;
+  [[nodiscard]] bool takes_gzip() const;
   // The query's names and values, decoded; none where it cannot be read or a name comes twice.
   [[nodiscard]] std::optional<std::map<std::string, std::string>> query() const;
 };

@@ -31,6 +31,12 @@ Json record_view(const RecordRow& row) {
           {"body", body_of(row.entry.body)}};
 }
 
+bool concerns_batch(const RecordRow& row, std::string_view batch) {
+  const Json body = body_of(row.entry.body);
+  const bool is_batch = row.entry.kind.starts_with("batch-") || row.entry.kind == "proven";
+  return body.value(is_batch ? "id" : "batch", Json()) == batch;
+}
+
 Json reading_view(const HistoryRow& row) {
   return {{"at", iso_time(row.at)},
           {"value", number(row.value)},

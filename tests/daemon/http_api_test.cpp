@@ -339,6 +339,65 @@ TEST_F(HttpApiTest, AnswersQuestionsAboutLotsAndTanksOnRecord) {
   }
 }
 
+TEST_F(HttpApiTest, TellsEachBatchWithWhatTheRecordHasOfIt) {
+  Append append;
+  for (const auto& [id, begun] :
+       {std::pair("mixer-1", "2026-11-01T08:00:00Z"), {"mixer-2", "2026-11-08T08:00:00Z"}}) {
+    const Json state = {
+        {"id", id}, {"begun", begun}, {"lot", "H-2291"}, {"portions", Json::array()}};
+    append.entries.push_back({start.wall, "mixer", "batch-begun", dump(state)});
+    append.entries.push_back({start.wall, "mixer", "noted", dump(Json{{"batch", id}})});
+    append.states.push_back({"batch", id, "mixer", dump(state)});
+  }
+  append.entries.push_back({start.wall, "mixer", "alarm", "{}"});
+  auto record = RecordWriter::open(folder.path());
+  ASSERT_TRUE(std::move(record).value().append(append).ok());
+
+  const Json batches = body_of(get("/api/v1/batches")).at("batches");
+  ASSERT_EQ(batches.size(), 2U);
+  EXPECT_EQ(batches.at(0).at("batch"), "mixer-2") << "the newest first";
+  EXPECT_EQ(batches.at(0).at("lot"), "H-2291");
+  EXPECT_TRUE(batches.at(0).at("proof").is_null());
+  const Json batch = body_of(get("/api/v1/batches/mixer-1"));
+  EXPECT_EQ(batch.at("events").size(), 2U) << batch;
+  EXPECT_FALSE(batch.at("state").contains("portions"));
+  EXPECT_EQ(get("/api/v1/batches/mixer-3").status, 404U);
+}
+
+TEST_F(HttpApiTest, TellsBeforehandWhatOfAnAnalysisCanBeReadAndStoresNothing) {
+  const auto preview = [this](const std::string& body) {
+    return ask({"POST",
+                "/api/v1/preview",
+                {{"host", "localhost:8480"}, {"content-type", "application/json"}},
+                body});
+  };
+  const Json read = body_of(preview(
+      R"({"do": "lot add", "name": "H-1", "text": "Salinity 35 ppt\nCa 421 mg/L\nsee overleaf"})"));
+  EXPECT_EQ(read.at("content").at("lot"), "H-1");
+  EXPECT_EQ(read.at("content").at("analytes").at(0).at("analyte"), "Ca");
+  EXPECT_EQ(read.at("unread").at(0).at("text"), "see overleaf");
+  const Json test = body_of(preview(
+      R"({"do": "tank test", "tank": "reef", "at": "2026-03-01T18:00", "salinity": "35 ppt",
+          "text": "Ca 392 mg/L"})"));
+  EXPECT_EQ(test.at("content").at("analytes").at(0).at("analyte"), "Ca") << test;
+  const Json wrong = body_of(preview(R"({"do": "lot add", "text": "Ca 421 mg/L"})"));
+  EXPECT_TRUE(wrong.at("content").is_null());
+  EXPECT_FALSE(wrong.at("errors").empty());
+  EXPECT_EQ(preview(R"({"do": "stop"})").status, 400U);
+  EXPECT_EQ(preview("{").status, 400U);
+  EXPECT_TRUE(asked.empty());
+}
+
+TEST_F(HttpApiTest, GivesTheDashboardCompressedToThoseWhoTakeIt) {
+  const auto length = [this](const std::string& accepted) {
+    return get("/uPlot.iife.min.js", {{"host", "localhost"}, {"accept-encoding", accepted}})
+        .body.size();
+  };
+  EXPECT_LT(2 * length("gzip, deflate, br"), length(""));
+  EXPECT_LT(2 * length("br,gzip"), length("identity"));
+  EXPECT_EQ(length("gzip;q=0"), length(""));
+}
+
 TEST_F(HttpApiTest, GivesMetricsOfWhatIsKnown) {
   api.record_written(start.wall);
   const HttpResponse response = get("/metrics");
