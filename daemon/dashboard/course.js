@@ -96,27 +96,7 @@ export class Course {
   }
 
   options(band) {
-    const color = (name) => getComputedStyle(this.chart).getPropertyValue(name);
-    const font = "13px system-ui, sans-serif";
-    const axis = { stroke: color("--faint"), font, grid: { stroke: color("--rule"), width: 0.5 },
-                   ticks: { show: false } };
-    const times = { ...axis, size: 30, space: 84, values: (_, ticks) => ticks.map(tickTime) };
-    const salinities = { ...axis, size: 44, values: (_, ticks) => ticks.map((tick) => `${tick}`) };
-    const line = (more) => ({ stroke: color("--water"), width: 2, points: { show: false }, ...more });
-    return {
-      width: this.chart.clientWidth,
-      height: 260,
-      legend: { show: false },
-      cursor: { show: false },
-      scales: {
-        x: { range: (_, first, last) => [first, Math.max(last, first + shortestS)] },
-        y: { range: (_, low, high) => rangeAround(low, high, band) },
-      },
-      axes: [times, salinities],
-      series: [{}, line(), line({ dash: [6, 5] }), line({ width: 0 }), line({ width: 0 })],
-      bands: [{ series: [4, 3], fill: color("--water-wash") }],
-      hooks: { drawAxes: [(plot) => band && drawBand(plot, band, color, font)] },
-    };
+    return optionsOf(this.chart, band);
   }
 
   describe(band, future) {
@@ -144,6 +124,57 @@ export class Course {
     const since = this.past.length ? ` since ${clock(new Date(this.past[0][0] * 1000))}` : "";
     this.chart.setAttribute("aria-label", `Course of the salinity${since}. ${text}`);
   }
+}
+
+function optionsOf(chart, band) {
+  const color = (name) => getComputedStyle(chart).getPropertyValue(name);
+  const font = "13px system-ui, sans-serif";
+  const axis = { stroke: color("--faint"), font, grid: { stroke: color("--rule"), width: 0.5 },
+                 ticks: { show: false } };
+  const times = { ...axis, size: 30, space: 84, values: (_, ticks) => ticks.map(tickTime) };
+  const salinities = { ...axis, size: 44, values: (_, ticks) => ticks.map((tick) => `${tick}`) };
+  const line = (more) => ({ stroke: color("--water"), width: 2, points: { show: false }, ...more });
+  return {
+    width: chart.clientWidth,
+    height: 260,
+    legend: { show: false },
+    cursor: { show: false },
+    scales: {
+      x: { range: (_, first, last) => [first, Math.max(last, first + shortestS)] },
+      y: { range: (_, low, high) => rangeAround(low, high, band) },
+    },
+    axes: [times, salinities],
+    series: [{}, line(), line({ dash: [6, 5] }), line({ width: 0 }), line({ width: 0 })],
+    bands: [{ series: [4, 3], fill: color("--water-wash") }],
+    hooks: { drawAxes: [(plot) => band && drawBand(plot, band, color, font)] },
+  };
+}
+
+// A course that has ended, from rows of the history.
+export function drawPast(figure, rows, band) {
+  const chart = figure.querySelector(".chart");
+  const known = rows.filter((row) => row.value != null);
+  const caption = figure.querySelector("figcaption");
+  if (known.length < 2) {
+    caption.textContent = "No readings of it are kept.";
+    chart.setAttribute("aria-label", caption.textContent);
+    return;
+  }
+  const values = known.map((row) => ppt(row.value));
+  const nothing = values.map(() => null);
+  const data = [known.map((row) => Date.parse(row.at) / 1000), values, nothing, nothing, nothing];
+  let plot;
+  const draw = () => {
+    plot?.destroy();
+    plot = chart.clientWidth ? new uPlot(optionsOf(chart, band), data, chart) : null;
+  };
+  new ResizeObserver(draw).observe(chart);
+  matchMedia("(prefers-color-scheme: dark)").addEventListener("change", draw);
+  const [first, last] = [known[0], known.at(-1)].map((row) => clock(new Date(row.at)));
+  caption.textContent = `From ${values[0].toFixed(2)} ppt at ${first} to `
+    + `${values.at(-1).toFixed(2)} ppt at ${last}. Wanted, between the rules: `
+    + `${band.low.toFixed(1)} to ${band.high.toFixed(1)} ppt.`;
+  chart.setAttribute("aria-label", `Course of the salinity. ${caption.textContent}`);
 }
 
 function tickTime(seconds, _, ticks) {

@@ -1,45 +1,79 @@
 // SPDX-License-Identifier: Apache-2.0
-// The page: a sheet for each station, kept as the daemon tells it.
+// The frame: which page is shown, the stations as the daemon tells them, the token for reading.
 
-import { element, Sheet } from "./sheet.js";
+import { show as showAlarms } from "./alarms.js";
+import { show as showBatches } from "./batches.js";
+import { element, fill } from "./dom.js";
+import { show as showInstruments } from "./instruments.js";
+import { show as showLots } from "./lots.js";
+import { Stations } from "./sheet.js";
 import { getJson, hasToken, setToken, watch } from "./stream.js";
+import { show as showTanks } from "./tanks.js";
 import { clock } from "./words.js";
 
-const sheets = new Map();
-const gates = new Map();
+const stations = new Stations();
+const views = new Map();
+const pages = {
+  stations: ["Stations", (main, path) => stations.show(main, path)],
+  batches: ["Batches", showBatches],
+  lots: ["Lots", showLots],
+  tanks: ["Tanks", showTanks],
+  instruments: ["Instruments", showInstruments],
+  alarms: ["Alarms", showAlarms],
+};
+const main = document.getElementById("main");
 const line = document.getElementById("line");
 let heardAt = new Date();
+let page = {};
+let shownPage = "stations";
+let turn = 0;
+
+function showNames() {
+  const count = [...views.values()].reduce((sum, view) => sum + view.alarms.length, 0);
+  const links = Object.entries(pages).map(([name, [title]]) => element(
+    "a", name === "alarms" && count ? `${title} (${count})` : title,
+    { href: `#/${name}`, "aria-current": name === shownPage ? "page" : null }));
+  fill(document.getElementById("pages"), links);
+  const open = [...views.values()].filter((view) => view.gate === "open")
+    .map((view) => view.station);
+  const gate = open.length ? `Open: ${open.join(", ")}` : "Shut";
+  document.title = `${gate} – ${pages[shownPage][0]} – Brinegate`;
+}
+
+async function showPage(isFirst) {
+  const [path, query] = location.hash.slice(2).split("?");
+  if (location.hash && !location.hash.startsWith("#/")) return;
+  const [name, ...rest] = path.split("/").map(decodeURIComponent);
+  turn += 1;
+  const mine = turn;
+  shownPage = pages[name] ? name : "stations";
+  page = {};
+  main.replaceChildren();
+  showNames();
+  const shown = await pages[shownPage][1](main, rest.filter(Boolean), {
+    views, params: new URLSearchParams(query), isOld: () => mine !== turn });
+  if (mine !== turn) return;
+  page = shown ?? {};
+  if (isFirst === true) return;
+  scrollTo(0, 0);
+  const heading = main.querySelector("h2");
+  heading?.setAttribute("tabindex", "-1");
+  (heading ?? main).focus({ preventScroll: true });
+}
 
 function showLine(text, isBroken) {
   if (line.textContent !== text) line.textContent = text;
   line.classList.toggle("broken", isBroken);
-  for (const sheet of sheets.values()) sheet.setOld(isBroken);
-}
-
-function showNames() {
-  const links = [...gates].map(([name, gate]) =>
-    element("a", `${name}: ${gate}`, { href: `#station-${name}` }));
-  document.getElementById("stations").replaceChildren(...(links.length > 1 ? links : []));
-  const open = [...gates].filter(([, gate]) => gate === "open").map(([name]) => name);
-  document.title = `${open.length ? `Open: ${open.join(", ")}` : "Shut"} – Brinegate`;
+  main.classList.toggle("old", isBroken);
+  stations.setOld(isBroken);
 }
 
 function takeStation(view) {
   heardAt = new Date();
-  let sheet = sheets.get(view.station);
-  if (!sheet) {
-    sheet = new Sheet(view.station);
-    sheets.set(view.station, sheet);
-    document.getElementById("sheets").append(sheet.root);
-    sheet.show(view);
-    sheet.course.readPast();
-  } else {
-    sheet.show(view);
-  }
-  if (gates.get(view.station) !== view.gate) {
-    gates.set(view.station, view.gate);
-    showNames();
-  }
+  views.set(view.station, view);
+  stations.take(view);
+  showNames();
+  page.update?.();
 }
 
 function tokenWanted() {
@@ -51,9 +85,10 @@ function tokenWanted() {
   return new Promise((resolve) => {
     form.addEventListener("submit", (event) => {
       event.preventDefault();
-      setToken(document.getElementById("token").value.trim(), document.getElementById("keep").checked);
+      setToken(document.getElementById("token").value.trim());
       form.hidden = true;
       resolve();
+      if (shownPage !== "stations") showPage(true);
     }, { once: true });
   });
 }
@@ -63,12 +98,15 @@ async function showSite() {
   if (answer) document.getElementById("site").textContent = `Brinegate, ${answer.site}`;
 }
 
+addEventListener("hashchange", showPage);
+showPage(true);
+
 watch("/api/v1/stream", {
   station: takeStation,
   connected() {
     showLine("Live", false);
     showSite();
-    for (const sheet of sheets.values()) sheet.course.readPast();
+    stations.readPast();
   },
   lost() {
     showLine(`No connection: as it was at ${clock(heardAt)}`, true);

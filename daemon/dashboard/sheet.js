@@ -1,25 +1,12 @@
 // SPDX-License-Identifier: Apache-2.0
 // One station's sheet: the gate and why, the checks line by line, the course, the batch's facts.
 
+import { offered, openAct } from "./actions.js";
 import { Course } from "./course.js";
+import { element, fill, link } from "./dom.js";
 import { clock, mass, quantity, share, span } from "./words.js";
 
 const marks = { met: "✓", waiting: "…", violated: "✕" };
-
-export function element(tag, content = "", attributes = {}) {
-  const made = document.createElement(tag);
-  made.append(...[content].flat());
-  for (const [name, value] of Object.entries(attributes)) made.setAttribute(name, value);
-  return made;
-}
-
-// Leaves what has not changed alone, so that nothing read or selected is lost.
-function fill(parent, children) {
-  const before = parent.innerHTML;
-  const holder = document.createElement(parent.tagName);
-  holder.append(...children);
-  if (holder.innerHTML !== before) parent.replaceChildren(...holder.childNodes);
-}
 
 export class Sheet {
   constructor(name) {
@@ -28,6 +15,10 @@ export class Sheet {
     this.find(".name").textContent = name;
     this.course = new Course(name, this.find("figure"));
     this.isOld = false;
+    this.find(".acts").addEventListener("click", ({ target }) => {
+      const kind = target.closest("button")?.dataset.act;
+      if (kind) openAct(kind, this.view);
+    });
   }
 
   find(selector) {
@@ -46,6 +37,8 @@ export class Sheet {
     this.showChecks(view);
     fill(this.find(".batch"), batchFacts(view));
     fill(this.find(".readings tbody"), Object.entries(view.readings).map(readingRow));
+    fill(this.find(".acts"), offered(view));
+    this.find(".acceptance").textContent = view.acceptance?.sentence ?? "";
     this.course.take(view);
   }
 
@@ -103,13 +96,19 @@ function checkRows(check, at) {
   return [line, element("tr", [element("td"), why], { class: "why" })];
 }
 
+function lotsOf({ lot, lots }) {
+  if (!lots?.length) return lot;
+  return lots.map((part, i) => [i ? ", " : "", link(part.lot, "lots", part.lot),
+                                lots.length > 1 ? ` ${share(part.share)}` : ""]);
+}
+
 function batchFacts({ batch, change, permit, volume_l: volume, temperature_c: temperature }) {
   const facts = [
     ["Volume now", quantity(volume, 1, "L")], ["Temperature now", quantity(temperature, 2, "°C")],
   ];
   if (batch) {
     facts.push(
-      ["Batch", batch.id], ["Lot", batch.lot], ["Profile", batch.profile],
+      ["Batch", link(batch.id, "batches", batch.id)], ["Lot", lotsOf(batch)], ["Profile", batch.profile],
       ["Begun", clock(new Date(batch.begun))],
       ["Salt", batch.salt_g == null ? "not noted" : mass(batch.salt_g)],
       ["Circulated", span(batch.circulated_s)],
@@ -137,4 +136,44 @@ function readingRow([probe, reading]) {
     element("th", probe, { scope: "row" }), element("td", reading.shown ?? "not known"),
     element("td", notes.join(", ")),
   ], { class: reading.quality === "good" ? "" : "violated" });
+}
+
+// All sheets, kept while other pages are shown.
+export class Stations {
+  constructor() {
+    this.root = element("div");
+    this.names = element("nav", "", { "aria-label": "Stations", class: "names" });
+    this.sheets = new Map();
+  }
+
+  show(main, [name]) {
+    main.append(this.names, this.root);
+    this.sheets.get(name)?.root.scrollIntoView();
+    return {};
+  }
+
+  take(view) {
+    let sheet = this.sheets.get(view.station);
+    const isNew = !sheet;
+    if (isNew) {
+      sheet = new Sheet(view.station);
+      this.sheets.set(view.station, sheet);
+      this.root.append(sheet.root);
+    }
+    sheet.show(view);
+    if (isNew) sheet.course.readPast();
+    const all = [...this.sheets.values()].map((each) => each.view);
+    fill(this.names, all.length < 2 ? []
+      : all.map((each) => element("a", `${each.station}: ${each.gate}`,
+                                  { href: `#/stations/${encodeURIComponent(each.station)}` })));
+    this.names.hidden = all.length < 2;
+  }
+
+  setOld(isOld) {
+    for (const sheet of this.sheets.values()) sheet.setOld(isOld);
+  }
+
+  readPast() {
+    for (const sheet of this.sheets.values()) sheet.course.readPast();
+  }
 }

@@ -1,26 +1,54 @@
 // SPDX-License-Identifier: Apache-2.0
-// Reads the daemon: JSON, and its server-sent events for as long as the page is open. By fetch and
-// not by EventSource, which can send no token.
+// Talks with the daemon: JSON, and its server-sent events for as long as the page is open. By
+// fetch and not by EventSource, which can send no token.
 
-let token = sessionStorage.getItem("token") ?? localStorage.getItem("token") ?? "";
+let token = sessionStorage.getItem("token") ?? "";
 
 export const hasToken = () => token !== "";
 
-export function setToken(value, keep) {
+// Until this tab is closed; never on the disk for longer.
+export function setToken(value) {
   token = value;
   sessionStorage.setItem("token", value);
-  if (keep) localStorage.setItem("token", value);
 }
 
 function ask(path, options = {}) {
-  const headers = token ? { Authorization: `Bearer ${token}` } : {};
+  const headers = { ...options.headers };
+  if (token) headers.Authorization = `Bearer ${token}`;
   return fetch(path, { ...options, headers, cache: "no-store" });
 }
 
+// Null where it is not answered.
 export async function getJson(path) {
-  const response = await ask(path);
-  return response.ok ? response.json() : null;
+  try {
+    const response = await ask(path);
+    return response.ok ? await response.json() : null;
+  } catch {
+    return null;
+  }
 }
+
+// As {ok, answer}; what went wrong is in answer.detail, in words.
+async function told(response) {
+  const answer = await response.json().catch(() => ({}));
+  if (!response.ok && !answer.detail) answer.detail = `The daemon answered ${response.status}.`;
+  return { ok: response.ok, status: response.status, answer };
+}
+
+const unreachable = { ok: false, status: 0,
+                      answer: { detail: "The daemon was not reached. Nothing may have been done." } };
+
+export const readJson = (path) => ask(path).then(told, () => unreachable);
+
+export function postJson(path, body) {
+  const headers = { "Content-Type": "application/json" };
+  return ask(path, { method: "POST", headers, body: JSON.stringify(body) })
+    .then(told, () => unreachable);
+}
+
+// A repeated id acts once.
+export const newId = () =>
+  Array.from(crypto.getRandomValues(new Uint32Array(3)), (each) => each.toString(36)).join("");
 
 const silentTooLongMs = 40_000; // the daemon says something at least every 15 s
 const retryAfterMs = 2_000;

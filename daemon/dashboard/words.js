@@ -17,8 +17,10 @@ export function timeOfDay(date, withSeconds = false) {
 // The time today, else with its day.
 export function clock(date) {
   const time = timeOfDay(date);
-  const isToday = date.toDateString() === new Date().toDateString();
-  return isToday ? time : `${date.toLocaleDateString([], { day: "numeric", month: "short" })}, ${time}`;
+  const now = new Date();
+  if (date.toDateString() === now.toDateString()) return time;
+  const year = date.getFullYear() === now.getFullYear() ? undefined : "numeric";
+  return `${date.toLocaleDateString([], { day: "numeric", month: "short", year })}, ${time}`;
 }
 
 export function span(seconds) {
