@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
-// brinegate-sim: stands in for the water and the devices, in real time (serve) or for thousands of
-// batches in virtual time (campaign).
+// brinegate-sim: stands in for the water and the devices, in real time (serve), for thousands of
+// batches in virtual time (campaign), or for years of faults (faults).
 #include <cstdio>
 #include <span>
 #include <string>
@@ -10,6 +10,7 @@
 #include <fmt/format.h>
 
 #include "sim/campaign_command.h"
+#include "sim/faults/faults_command.h"
 #include "sim/serve.h"
 
 namespace {
@@ -23,6 +24,8 @@ constexpr std::string_view usage_text =
     "                                               faults on request (serve --help)\n"
     "       brinegate-sim campaign [OPTION VALUE]... many batches in virtual time, each held\n"
     "                                               against the truth (campaign --help)\n"
+    "       brinegate-sim faults [OPTION VALUE]...  stations through years of faults, each held\n"
+    "                                               against the truth (faults --help)\n"
     "       brinegate-sim help                      this\n";
 
 bool asks_for_help(std::string_view word) {
@@ -62,6 +65,9 @@ int main(int argc, char** argv) {
   if (!words.empty() && words.front() == "campaign")
     return run<sim::CampaignOptions>(
         {sim::campaign_help, sim::parse_campaign_options, sim::campaign}, rest);
+  if (!words.empty() && words.front() == "faults")
+    return run<sim::FaultsOptions>({sim::faults_help, sim::parse_faults_options, sim::faults},
+                                   rest);
   if (!words.empty() && asks_for_help(words.front())) {
     fmt::print("{}", usage_text);
     return done_status;

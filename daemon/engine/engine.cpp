@@ -50,6 +50,8 @@ struct Engine::Parts {
   StationUnit* unit(const std::string& name);
   std::optional<Profile> profile(const std::string& name) const;
   bool record_kept(Instant now) const;
+  // By a broker or a dashboard; else nothing needs to be said twice.
+  bool is_listened_to() const { return site.mqtt || site.http; }
   void gather(Append append);
   void write_record(Instant now, std::vector<Effect>& effects);
   void tell_where_disk_hangs(Instant now, std::vector<Effect>& effects);
@@ -150,7 +152,7 @@ std::vector<Effect> Engine::turn(std::span<const Event> events, Instant now) {
       p.waiting.permits.emplace_back(i, *permit);
     for (Answer& answer : p.units[i].take_answers())
       p.give(std::move(answer), append, effects);
-    p.units[i].publish(now, p.publish_everything, effects);
+    p.units[i].publish(now, p.publish_everything, p.is_listened_to(), effects);
   }
   p.publish_everything = false;
   p.gather(std::move(append));

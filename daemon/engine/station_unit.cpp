@@ -177,11 +177,11 @@ std::optional<std::string> StationUnit::step(bool record_kept, bool ending, Inst
                           (!memory_saved_ || now.mono - *memory_saved_ >= memory_every);
   if (!outcome.events.empty() || memory_due) {
     memory_saved_ = now.mono;
-    append.states.push_back({"station", station_.spec().name, station_.spec().name,
-                             dump(to_json(station_.memory(now)))});
+    const Json memory = to_json(station_.memory(now));
+    const std::string& name = station_.spec().name;
+    append.states.push_back({"station", name, name, dump(memory)});
     if (station_.batch().in_progress())
-      append.states.push_back(
-          {"batch", station_.batch().id, station_.spec().name, dump(to_json(station_.batch()))});
+      append.states.push_back({"batch", station_.batch().id, name, dump(memory.at("batch"))});
   }
   return permit_to_record;
 }
@@ -288,7 +288,8 @@ void StationUnit::publish_number(const std::string& name, std::optional<double> 
 }
 
 // The gate first, because somebody may wait for it; then the state that says why.
-void StationUnit::publish(Instant now, bool everything, std::vector<Effect>& effects) {
+void StationUnit::publish(Instant now, bool everything, bool restates,
+                          std::vector<Effect>& effects) {
   const std::string& name = station_.spec().name;
   std::string signature = view_signature(station_);
   const bool changed = signature != published_signature_;
@@ -297,7 +298,8 @@ void StationUnit::publish(Instant now, bool everything, std::vector<Effect>& eff
     if (std::exchange(published_["gate"], gate) != gate || everything)
       effects.push_back(Publish{name + "/gate", gate, true});
   }
-  if (changed || everything || !state_published_ || now.mono - *state_published_ >= state_every) {
+  const bool due = !state_published_ || (restates && now.mono - *state_published_ >= state_every);
+  if (changed || everything || due) {
     published_signature_ = std::move(signature);
     state_published_ = now.mono;
     effects.push_back(Publish{name + "/state", dump(view(now)), true});

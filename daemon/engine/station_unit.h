@@ -64,7 +64,8 @@ class StationUnit {
                                   Library& library);
   // To what was asked before the last step.
   std::vector<Answer> take_answers() { return std::exchange(answers_, {}); }
-  void publish(Instant now, bool everything, std::vector<Effect>& effects);
+  // `restates`: also what has not changed, now and then.
+  void publish(Instant now, bool everything, bool restates, std::vector<Effect>& effects);
   void sample_history(Instant now, AppendReadings& rows);
 
   // The station's state for people and machines around it.

@@ -121,7 +121,8 @@ MAY_INCLUDE = {
     "drivers": ("rules/", "config/", "drivers/"),
     "engine": ("rules/", "config/", "daemon/engine/", "drivers/driver.h"),
     "daemon": ("rules/", "config/", "drivers/", "daemon/"),
-    "sim": ("rules/", "config/", "daemon/engine/", "drivers/driver.h", "sim/"),
+    "sim": ("rules/", "config/", "daemon/engine/", "drivers/driver.h", "drivers/output_intent.h",
+            "sim/"),
 }
 
 

@@ -1,0 +1,172 @@
+// SPDX-License-Identifier: Apache-2.0
+// A small campaign of faults with fixed seeds, and worlds that are deliberately broken: a campaign
+// that cannot fail shows nothing.
+#include <algorithm>
+#include <array>
+#include <string>
+#include <string_view>
+#include <vector>
+
+#include <gtest/gtest.h>
+
+#include "sim/faults/fault_campaign.h"
+#include "sim/faults/fault_report.h"
+#include "sim/faults/faults_command.h"
+#include "sim/faults/life_plan.h"
+#include "sim/faults/station_life.h"
+
+namespace brinegate::sim {
+namespace {
+
+using namespace std::chrono_literals;
+
+// A life of a few days in which only these strike, each as a gate opens.
+LifePlan short_life(std::uint64_t seed, const std::vector<FaultKind>& kinds) {
+  LifePlan plan = draw_life(seed);
+  plan.station.permit = PermitMode::PerChange;
+  plan.station.has_level = true;
+  plan.station.has_readback = true;
+  plan.faults.clear();
+  plan.faults_last = 5 * 24h;
+  for (const FaultKind kind : kinds) {
+    plan.faults.push_back({kind, 1h, Strikes::GateOpens, 10s, 10min, 0.8});
+    plan.faults.push_back({kind, 60h, Strikes::GateOpens, 10s, 10min, 0.4});
+  }
+  std::stable_sort(plan.faults.begin(), plan.faults.end(),
+                   [](const auto& a, const auto& b) { return a.at < b.at; });
+  return plan;
+}
+
+Tally live(const LifePlan& plan, Defect defect = Defect::None) {
+  return StationLife(plan, defect).run().tally;
+}
+
+bool is_violated(const Tally& tally, Invariant invariant) {
+  return tally.violated[static_cast<std::size_t>(invariant)] > 0;
+}
+
+void expect_nothing_violated(const Tally& tally) {
+  for (const Violation& violation : tally.violations)
+    ADD_FAILURE() << "seed " << violation.seed << ": " << word(violation.invariant) << ": "
+                  << violation.what;
+}
+
+TEST(Faults, ShortLivesViolateNothingAndRecover) {
+  FaultPlan plan;
+  plan.years = 0.2;
+  plan.first_seed = 1;
+  plan.jobs = 2;
+  const FaultSummary summary = run_fault_campaign(plan, {});
+  expect_nothing_violated(summary.tally);
+  EXPECT_EQ(summary.tally.recovered, summary.tally.lives);
+  EXPECT_GE(summary.years(), 0.2);
+  EXPECT_GT(summary.tally.changes_completed, 0U);
+}
+
+// Of the marks that one kind of fault alone must leave.
+TEST(Faults, EachFaultLeavesItsMark) {
+  struct Case {
+    FaultKind kind;
+    std::vector<Mark> marks;
+  };
+  const std::vector<Case> cases{
+      {FaultKind::Killed,
+       {Mark::KilledWhileOpen, Mark::RestartDuringChange, Mark::LeaseLapsedAlone}},
+      {FaultKind::Stopped, {Mark::StopDuringChange}},
+      {FaultKind::Reloaded, {Mark::ReloadDuringChange}},
+      {FaultKind::ReloadedEdited, {Mark::EditVoidedProof}},
+      {FaultKind::DiskFull, {Mark::DiskFailedWhileOpen, Mark::RefusedEntriesWritten}},
+      {FaultKind::DiskSilent, {Mark::DiskSilentWhileOpen}},
+      {FaultKind::ClockBack, {Mark::ClockBackWhileOpen}},
+      {FaultKind::Siphon, {Mark::SiphonSeen}},
+      {FaultKind::PumpBlocked, {Mark::NoFlowEndedChange}},
+      {FaultKind::Leak, {Mark::LeakShut}},
+      {FaultKind::CellMissing, {Mark::ProbeLostWhileOpen}},
+      {FaultKind::SecondMaster, {Mark::SecondMasterUndone}},
+      {FaultKind::HostileRequests,
+       {Mark::RetainedRequestRefused, Mark::HostileRequestRefused, Mark::NetworkActRefused}},
+  };
+  for (const Case& each : cases) {
+    Tally tally;
+    for (const std::uint64_t seed : {11U, 12U})
+      tally.add(live(short_life(seed, {each.kind})));
+    expect_nothing_violated(tally);
+    for (const Mark mark : each.marks)
+      EXPECT_GT(tally.reached[static_cast<std::size_t>(mark)], 0U)
+          << word(each.kind) << ": " << word(mark);
+  }
+}
+
+TEST(Faults, ASeedRepeatsItsLife) {
+  const LifePlan plan = draw_life(7);
+  const auto first = StationLife(plan, Defect::None, true).run();
+  const auto again = StationLife(plan, Defect::None, true).run();
+  EXPECT_EQ(first.story, again.story);
+  EXPECT_FALSE(first.story.empty());
+}
+
+TEST(Faults, APumpThatIgnoresItsLeaseIsFound) {
+  const Tally tally = live(short_life(21, {FaultKind::Killed}), Defect::PumpIgnoresLease);
+  EXPECT_TRUE(is_violated(tally, Invariant::Lease));
+}
+
+TEST(Faults, ADiskThatLiesIsFound) {
+  const Tally tally = live(short_life(21, {FaultKind::Killed}), Defect::DiskLies);
+  EXPECT_TRUE(is_violated(tally, Invariant::RecordFound));
+  EXPECT_TRUE(is_violated(tally, Invariant::PermitOnDisk));
+}
+
+TEST(Faults, AnEffectThatIsDroppedIsFound) {
+  const Tally tally = live(short_life(21, {}), Defect::OnIsDropped);
+  EXPECT_TRUE(is_violated(tally, Invariant::Recovers));
+}
+
+TEST(Faults, ALyingCellThatIsCalledHonestIsFound) {
+  Tally tally;
+  for (std::uint64_t seed = 30; seed < 36; ++seed) {
+    LifePlan plan = short_life(seed, {FaultKind::CellStuck, FaultKind::TopOff});
+    plan.station.cells = 1;
+    for (PlannedFault& fault : plan.faults)
+      fault.after = 0s;
+    tally.add(live(plan, Defect::HonestCellLies));
+  }
+  EXPECT_TRUE(is_violated(tally, Invariant::GoodWater));
+}
+
+TEST(Faults, RequestsWhoseIdsAreLostOnTheWayAreFoundToActTwice) {
+  LifePlan plan = short_life(21, {});
+  plan.faults.push_back({FaultKind::RepeatedRequests, 0h, Strikes::AtItsTime, 0s, 5 * 24h, 0.5});
+  expect_nothing_violated(live(plan));
+  EXPECT_TRUE(is_violated(live(plan, Defect::IdsAreLost), Invariant::ActsOnce));
+}
+
+TEST(Faults, TheReportNamesSeedAndStoryOfAViolation) {
+  FaultSummary summary;
+  summary.tally = live(short_life(21, {FaultKind::Killed}), Defect::PumpIgnoresLease);
+  summary.tally.violations.front().seed = 4711;
+  const std::string table = fault_table(summary);
+  EXPECT_NE(table.find("--replay 4711"), std::string::npos);
+  EXPECT_NE(table.find("killed while open"), std::string::npos);
+  const auto json = fault_json(summary);
+  EXPECT_FALSE(json.at("clean").get<bool>());
+  EXPECT_EQ(json.at("violations").at(0).at("seed"), 4711);
+}
+
+TEST(Faults, ACampaignThatNeverReachedAMarkIsNotClean) {
+  FaultSummary summary;
+  EXPECT_FALSE(summary.is_clean());
+  summary.tally.reached.fill(1);
+  EXPECT_TRUE(summary.is_clean());
+}
+
+TEST(FaultsOptions, AReplayTakesNothingElse) {
+  const std::vector<std::string_view> mixed{"--replay", "3", "--years", "2"};
+  EXPECT_FALSE(parse_faults_options(mixed).ok());
+  const std::vector<std::string_view> alone{"--replay", "3"};
+  EXPECT_EQ(*parse_faults_options(alone)->replay, 3U);
+  const std::vector<std::string_view> wrong{"--years", "none"};
+  EXPECT_NE(parse_faults_options(wrong).error().message.find("--years"), std::string::npos);
+}
+
+}  // namespace
+}  // namespace brinegate::sim
