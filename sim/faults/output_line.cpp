@@ -50,7 +50,6 @@ void OutputLine::drive(drivers::OutputKey output, std::optional<MonoTime> on_unt
 std::vector<drivers::OutputReport> OutputLine::work(RelayBoard& relay, Delivery delivery,
                                                     MonoTime now) {
   std::vector<drivers::OutputReport> reports;
-  found_foreign_on_ = false;
   for (Switched& each : outputs_)
     carry_out(each, relay, delivery, now, reports);
   return reports;

@@ -5,6 +5,7 @@
 #pragma once
 
 #include <optional>
+#include <utility>
 #include <vector>
 
 #include "drivers/driver.h"
@@ -27,8 +28,8 @@ class OutputLine {
   // Every output off, as far as can be.
   void close(RelayBoard& relay, Delivery delivery, MonoTime now);
 
-  // An output that was confirmed off had been switched on by somebody else since the last work().
-  [[nodiscard]] bool found_foreign_on() const { return found_foreign_on_; }
+  // The pump's output, confirmed off, was found switched on by somebody else since the last call.
+  bool take_foreign_on() { return std::exchange(found_foreign_on_, false); }
 
  private:
   struct Switched {

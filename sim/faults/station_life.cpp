@@ -232,6 +232,8 @@ void StationLife::strike_process(const PlannedFault& fault) {
     case FaultKind::KilledAtRequest:
       return daemon_.arm(KillPoint::Replied);
     case FaultKind::Stopped:
+      if (watch_.wants_on())
+        watch_.reach(Mark::StopDuringChange);
       daemon_.stop(false, relay, delivery(), now_);
       return go_down(fault.lasts);
     case FaultKind::StoppedTwice:
@@ -343,7 +345,7 @@ void StationLife::send(Letter letter) {
     be_attentive(10s);
   const int times =
       active(FaultKind::BrokerRepeats) && letter.origin == daemon::Origin::Network ? 2 : 1;
-  if (defect_ == Defect::IdsAreLost && !letter.request.id.empty()) {
+  if (defect_ == Defect::IdsAreLost && letter.request.acts && !letter.request.id.empty()) {
     auto text = nlohmann::json::parse(letter.payload);
     text["id"] = fmt::format("lost{}", next_address_);
     letter.request.id = text["id"];

@@ -64,7 +64,7 @@ class VirtualDaemon {
   void turn(RelayBoard& relay, Delivery delivery, Instant now);
 
   [[nodiscard]] bool runs() const { return engine_ != nullptr; }
-  [[nodiscard]] bool found_foreign_on() const { return line_ && line_->found_foreign_on(); }
+  bool take_foreign_on() { return line_ && line_->take_foreign_on(); }
   [[nodiscard]] VirtualDisk& disk() { return disk_; }
   [[nodiscard]] const config::Station& configured() const { return site_.stations.front(); }
 

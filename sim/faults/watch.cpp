@@ -80,8 +80,6 @@ void Watch::ended(const ProcessEnd& end, Instant now) {
     reach(daemon_->disk().has_permit(latest_permit_) ? Mark::KilledWithPermitOnRecord
                                                      : Mark::KilledBeforePermitOnRecord);
   restarted_during_change_ = on_until_.has_value();
-  if (!killed && restarted_during_change_)
-    reach(Mark::StopDuringChange);
   latest_permit_.clear();
   started_.reset();
   if (on_until_)

@@ -149,7 +149,7 @@ void Watch::check_level(const Plant& plant, const WorldStep& step, MonoTime now)
 }
 
 void Watch::see_turn(const Plant& plant, Instant now) {
-  if (daemon_->found_foreign_on())
+  if (daemon_->take_foreign_on())
     reach(Mark::SecondMasterUndone);
   if (plant.relay().welded() && !plant.relay().second_cutoff() && daemon_->runs())
     reach(Mark::CutoffDroppedWelded);
