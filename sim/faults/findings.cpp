@@ -28,7 +28,7 @@ constexpr std::array<std::string_view, marks> mark_words{
     "killed between permit asked and on record",
     "killed with a permit on record, not yet open",
     "killed while open",
-    "killed between a reply and its record",
+    "killed between an act and its record",
     "restart during a change",
     "stop during a change",
     "stopped again while stopping",

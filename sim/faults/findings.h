@@ -36,7 +36,7 @@ enum class Mark {
   KilledBeforePermitOnRecord,
   KilledWithPermitOnRecord,
   KilledWhileOpen,
-  KilledBetweenReplyAndRecord,
+  KilledBetweenActAndRecord,
   RestartDuringChange,
   StopDuringChange,
   StoppedTwice,

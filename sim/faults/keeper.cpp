@@ -176,6 +176,11 @@ void Keeper::ask_change(MonoTime now) {
 
 void Keeper::let_run(MonoTime now) {
   const StationTraits& station = plan_.station;
+  if (++runs_ > 3 && !careful_) {  // an open gate costs a turn for each renewal
+    idle_until_ = now + between(24h, 120h);
+    return abandon(now);
+  }
+  next_change_ = now + (careful_ ? Duration(30min) : between(20min, 2h));
   const bool forgets = !careful_ && chance(0.05);
   const double share = forgets ? 0.6 : uniform(random_, 0.05, 0.2);
   const Duration lasts =
@@ -187,6 +192,9 @@ void Keeper::let_run(MonoTime now) {
 
 // What is left may stay, and counts.
 void Keeper::mix(MonoTime now) {
+  if (!careful_ && now < idle_until_)
+    return;
+  runs_ = 0;
   const StationTraits& station = plan_.station;
   hands_in(now);
   if (careful_ || !station.has_level || chance(0.5))
@@ -279,6 +287,7 @@ void Keeper::send(const std::string& what, const std::string& members, Origin or
   Letter letter;
   letter.request.id = fmt::format("k{}", ++ids_);
   letter.request.asks_change = asks_change;
+  letter.request.may_be_unwritten = what == "stop";
   letter.origin = origin;
   const std::string text = what == "note" ? fmt::format(R"(,"text":"{}")", letter.request.id) : "";
   letter.payload = fmt::format(R"({{"id":"{}","station":"{}","do":"{}"{}{}{}}})", letter.request.id,

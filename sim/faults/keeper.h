@@ -90,6 +90,8 @@ class Keeper {
   bool corrected_ = false;
   std::optional<MonoTime> mixing_since_;
   MonoTime next_change_{};
+  MonoTime idle_until_{};                                        // between two batches
+  int runs_ = 0;                                                 // of this batch, "while proven"
   std::map<std::string, std::function<void(bool ok)>> waiting_;  // by id
   std::string asked_status_;                                     // its id
   std::uint64_t ids_ = 0;

@@ -97,13 +97,14 @@ void StationLife::recover() {
 Duration StationLife::next_step() const {
   const bool flows = plant_.pump_powered(now_.mono) || plant_.siphoning();
   const bool per_change = plan_.station.permit == PermitMode::PerChange;
-  const bool open = watch_.wants_on() && (per_change || plant_.pump_powered(now_.mono));
   Duration dt = nothing_to_see;
   if (watch_.phase() == "mixing")
     dt = mixing;
   if (flows || foreign_on_)
     dt = something_wrong;
-  if (open || now_.mono < attentive_until_)
+  if (watch_.wants_on())  // renewals must come in time
+    dt = std::min<Duration>(dt, per_change ? Duration(at_stake) : plan_.station.lease * 3 / 5);
+  if ((watch_.wants_on() && flows) || now_.mono < attentive_until_)
     dt = at_stake;
   const auto until = [&](std::optional<MonoTime> event) {
     if (event)
@@ -142,11 +143,6 @@ void StationLife::step(Duration dt) {
   const bool was_on = watch_.wants_on();
   ++finding_.tally.turns;
   apply_to_disk_and_clock();
-  if (was_on && dt > at_stake)  // the renewals of the turns that were left out
-    daemon_.put(daemon::OutputReported{
-        {{0, drivers::OutputRole::Pump},
-         true,
-         delivery() == Delivery::Done ? SampleFault::None : SampleFault::Timeout}});
   daemon_.turn(plant_.relay(), delivery(), now_);
   watch_.see_turn(plant_, now_);
   notice(was_on, coil_was_on);
@@ -230,7 +226,7 @@ void StationLife::strike_process(const PlannedFault& fault) {
       return daemon_.arm(fault.size < 0.5 ? KillPoint::PermitWritten
                                           : KillPoint::PermitAcknowledged);
     case FaultKind::KilledAtRequest:
-      return daemon_.arm(KillPoint::Replied);
+      return daemon_.arm(KillPoint::Acted);
     case FaultKind::Stopped:
       if (watch_.wants_on())
         watch_.reach(Mark::StopDuringChange);

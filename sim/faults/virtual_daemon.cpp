@@ -99,7 +99,7 @@ void VirtualDaemon::turn(RelayBoard& relay, Delivery delivery, Instant now) {
     observer_.took(event, now);
   for (const daemon::Effect& effect : engine_->turn(events, now)) {
     if (strikes_before(effect))
-      return kill(now, KillPoint::Replied);
+      return kill(now, KillPoint::Acted);
     carry_out(effect, now);
     if (!engine_)
       return;
@@ -108,10 +108,10 @@ void VirtualDaemon::turn(RelayBoard& relay, Delivery delivery, Instant now) {
     inbox_.emplace_back(daemon::OutputReported{report});
 }
 
-// The reply is out, the append after it is not.
+// The station has acted, the append that says so is not out.
 bool VirtualDaemon::strikes_before(const daemon::Effect& effect) const {
   const auto* append = std::get_if<daemon::Append>(&effect);
-  return kill_point_ == KillPoint::Replied && append != nullptr &&
+  return kill_point_ == KillPoint::Acted && append != nullptr &&
          std::any_of(append->states.begin(), append->states.end(),
                      [](const daemon::StoredState& state) { return state.table == "request"; });
 }

@@ -26,7 +26,7 @@ enum class KillPoint {
   None,
   PermitWritten,       // the permit is on its way to the disk
   PermitAcknowledged,  // it is there, and the engine has not heard
-  Replied,             // something was promised, and its record is not even on its way
+  Acted,               // a request was acted on, and its record is not even on its way
 };
 
 struct ProcessEnd {

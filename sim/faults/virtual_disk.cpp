@@ -58,8 +58,12 @@ void VirtualDisk::write(const daemon::Append& append) {
     if (!text.empty() && !notes_.insert(text).second)
       twice_ = text;
   }
-  for (const daemon::StoredState& state : append.states)
-    states_[{state.table, state.key}] = state;
+  for (const daemon::StoredState& state : append.states) {
+    if (state.body.empty())  // it is kept no longer
+      states_.erase({state.table, state.key});
+    else
+      states_[{state.table, state.key}] = state;
+  }
 }
 
 std::vector<daemon::AppendFinished> VirtualDisk::work(MonoTime now) {

@@ -65,8 +65,8 @@ void Watch::started(Instant now) {
 void Watch::ended(const ProcessEnd& end, Instant now) {
   const bool killed = end.killed;
   tell(killed ? "killed" : "stopped", now.mono);
-  if (end.at == KillPoint::Replied)
-    reach(Mark::KilledBetweenReplyAndRecord);
+  if (end.at == KillPoint::Acted)
+    reach(Mark::KilledBetweenActAndRecord);
   tally_.kills += killed ? 1U : 0U;
   if (end.torn)
     reach(*end.torn ? Mark::TornAppendWhole : Mark::TornAppendAbsent);
@@ -104,17 +104,22 @@ void Watch::hold_against_record(MonoTime now) {
   for (const auto& [key, body] : acknowledged_) {
     const auto here = bodies.find(key);
     const auto other = perhaps_.find(key);
+    const std::string found_body = here == bodies.end() ? "" : *here->second;
     const bool right =
-        here != bodies.end() &&
-        (*here->second == body || (other != perhaps_.end() && *here->second == other->second));
+        found_body == body || (other != perhaps_.end() && found_body == other->second);
     check(Invariant::RecordFound, right, fmt::format("{} {}", key.first, key.second), now);
   }
   check(Invariant::RecordFound, daemon_->disk().entries() >= acknowledged_entries_,
         fmt::format("{} entries of {} acknowledged", daemon_->disk().entries(),
                     acknowledged_entries_),
         now);
+  acknowledged_.clear();
   for (const auto& [key, body] : bodies)
     acknowledged_[key] = *body;
+  restored_answers_.clear();
+  for (const auto& [key, body] : bodies)
+    if (key.first == "request")
+      restored_answers_[key.second.substr(key.second.find('/') + 1)] = *body;
   acknowledged_entries_ = daemon_->disk().entries();
   perhaps_.clear();
 }
@@ -210,7 +215,8 @@ void Watch::take_entry(const daemon::RecordEntry& entry, MonoTime now) {
     latest_permit_ = permit_of(entry);
     ++permits_asked_;
     const bool per_change = plan_.station.permit == PermitMode::PerChange;
-    check(Invariant::ActsOnce, !per_change || permits_asked_ <= changes_accepted_,
+    check(Invariant::ActsOnce,
+          !per_change || permits_asked_ <= changes_accepted_ + changes_open_.size(),
           "more permits than changes that were accepted", now);
   } else if (entry.kind == "shut") {
     take_shut(entry.body, now);
@@ -280,8 +286,11 @@ void Watch::take_alarm(const std::string& body) {
 }
 
 void Watch::asked(daemon::ReplyAddress address, AskedRequest request) {
-  if (request.asks_change)
+  if (request.asks_change) {
     ++tally_.changes_asked;
+    if (!replied_.contains(request.id))
+      changes_open_.insert(request.id);
+  }
   asked_[address] = std::move(request);
 }
 
@@ -304,22 +313,31 @@ void Watch::take_reply(const daemon::Reply& reply, Instant now) {
     answered_(request.id, reply.payload, now);
 }
 
+// The first answer, as this process gave it or as the disk has it, is the only one; but that
+// something was not written yet may be said before.
 void Watch::hold_to_first_answer(const AskedRequest& request, const std::string& payload,
                                  MonoTime now) {
+  if (request.id.empty() || payload.find("there is no need to ask again") != std::string::npos)
+    return;
+  const bool ok = payload.find("\"ok\":true") != std::string::npos;
   const std::string stored =
       daemon_->disk().state("request", fmt::format("{}/{}", station_name, request.id));
+  check(Invariant::RecordFound, !ok || request.may_be_unwritten || !stored.empty(),
+        fmt::format("{} was answered \"done\" and is not on the disk", request.id), now);
   const auto before = replied_.find(request.id);
-  if (before != replied_.end() || !stored.empty()) {
-    const std::string& first = before != replied_.end() ? before->second : stored;
-    check(Invariant::ActsOnce, first == payload,
-          fmt::format("{} was answered {} and now {}", request.id, first, payload), now);
-    reach(before != replied_.end() ? Mark::RepeatedIdAnswered
-                                   : Mark::RepeatedIdAnsweredAfterRestart);
+  const bool restored = before == replied_.end() && restored_answers_.contains(request.id);
+  if (before == replied_.end() && !restored) {
+    replied_[request.id] = payload;
+    changes_accepted_ += request.asks_change && ok ? 1U : 0U;
+    changes_open_.erase(request.id);
     return;
   }
-  replied_[request.id] = payload;
-  const bool ok = payload.find("\"ok\":true") != std::string::npos;
-  changes_accepted_ += request.asks_change && ok ? 1U : 0U;
+  const std::string first =
+      restored ? json::parse(restored_answers_[request.id]).value("answer", "") : before->second;
+  check(Invariant::ActsOnce, first == payload,
+        fmt::format("{} was answered {} and now {}", request.id, first, payload), now);
+  reach(restored ? Mark::RepeatedIdAnsweredAfterRestart : Mark::RepeatedIdAnswered);
+  changes_open_.erase(request.id);
 }
 
 bool Watch::alarm_stands(std::string_view alarm) const {

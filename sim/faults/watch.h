@@ -24,7 +24,8 @@ enum class Expected { Anything, Refusal };
 struct AskedRequest {
   std::string id;  // empty: none
   bool asks_change = false;
-  bool acts = true;  // else it only asks
+  bool acts = true;               // else it only asks
+  bool may_be_unwritten = false;  // "done" is said at once
   Expected expected = Expected::Anything;
   Mark refusal = Mark::HostileRequestRefused;
 };
@@ -131,7 +132,9 @@ class Watch final : public VirtualDaemon::Observer {
 
   // Requests.
   std::map<daemon::ReplyAddress, AskedRequest> asked_;
-  std::map<std::string, std::string> replied_;  // by id, of this process
+  std::map<std::string, std::string> replied_;           // by id, of this process
+  std::map<std::string, std::string> restored_answers_;  // by id, as the disk had them at the start
+  std::set<std::string> changes_open_;                   // ids without an answer as yet
   std::uint64_t changes_accepted_ = 0;
   std::uint64_t permits_asked_ = 0;
 
