@@ -3,6 +3,32 @@
 
 namespace brinegate {
 
+AlarmPriority priority_of(AlarmId id) {
+  switch (id) {
+    case AlarmId::PumpRunningWhileShut:
+    case AlarmId::LevelFallingWhileShut:
+    case AlarmId::ExchangeUnfinished:
+    case AlarmId::DrainRunningWhileOff:
+    case AlarmId::DrainFlowsOn:
+    case AlarmId::FlowsOnAfterStop:
+      return AlarmPriority::Highest;
+    case AlarmId::PumpNotRunningWhileOpen:
+    case AlarmId::RunLimitPassed:
+    case AlarmId::ChangeEndedEarly:
+    case AlarmId::ChangeInterrupted:
+    case AlarmId::OutputTakenOver:
+    case AlarmId::TopOffNotHeld:
+    case AlarmId::TopOffStillHeld:
+    case AlarmId::ExchangeUnbalanced:
+    case AlarmId::FlowsBackAfterStop:
+      return AlarmPriority::High;
+    case AlarmId::RecordFailing:
+    case AlarmId::DrainNotRunningWhileOn:
+      break;
+  }
+  return AlarmPriority::Medium;
+}
+
 AlarmBook::AlarmBook() {
   for (std::size_t i = 0; i < entries_.size(); ++i)
     entries_[i].alarm = {static_cast<AlarmId>(i), AlarmState::Normal, {}};

@@ -19,8 +19,22 @@ enum class AlarmId {
   ChangeEndedEarly,         // a change ended before its volume
   ChangeInterrupted,        // the daemon stopped in the middle of a change
   RecordFailing,            // the disk does not take the record
+  OutputTakenOver,          // an output is not as it was left: another master, a hand
+  TopOffNotHeld,            // "while proven": top-off or dosing was not held off during a run
+  TopOffStillHeld,          // let go, and still held off: the tank gets no fresh water
+  ExchangeUnfinished,       // old water was taken out and not all of it is replaced
+  ExchangeUnbalanced,       // what was taken out and what was put in are not the same
+  DrainRunningWhileOff,     // welded contact, a hand on the switch, another master
+  DrainNotRunningWhileOn,   // tripped breaker, broken relay or wire
+  DrainFlowsOn,             // the tank empties although its drain is off: a siphon
+  FlowsOnAfterStop,         // water goes on after the pump was stopped: siphon, welded contact
+  FlowsBackAfterStop,       // the reservoir rises after the pump was stopped
 };
-constexpr std::size_t alarm_count = 7;
+constexpr std::size_t alarm_count = 17;
+
+// How soon a person must act (ISA-18.2: by the consequence, and the time there is).
+enum class AlarmPriority { Medium, High, Highest };
+AlarmPriority priority_of(AlarmId id);
 
 enum class AlarmState { Unacknowledged, Acknowledged, ReturnedUnacknowledged, Normal };
 

@@ -11,6 +11,7 @@
 #include "rules/batch.h"
 #include "rules/dissolution.h"
 #include "rules/dose_witness.h"
+#include "rules/hold_off.h"
 #include "rules/reading.h"
 #include "rules/salinity_estimate.h"
 #include "rules/station_spec.h"
@@ -33,6 +34,7 @@ enum class CheckId {
   PumpFollows,
   WaterStays,
   RunWithinLimits,
+  TopOffHeld,
   CellsAgree,
   Uniform,
   TemperatureFlat,
@@ -46,7 +48,7 @@ enum class CheckId {
   NotTooOld,
   BatchProven,
 };
-constexpr std::size_t check_count = 22;
+constexpr std::size_t check_count = 23;
 
 struct ProbeTrouble {
   std::size_t probe = 0;
@@ -107,6 +109,8 @@ struct Round {
   bool record_kept = false;
   bool output_answers = false;                  // the pump's output confirmed what it was last told
   std::span<const Verification> verifications;  // one for each probe
+  bool changing = false;                        // a change is asked for or runs
+  const HoldOff& hold_off;
   Duration evenly_moved{0};  // circulation without a pause and without a step of the salinity
 };
 

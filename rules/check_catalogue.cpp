@@ -27,6 +27,8 @@ constexpr std::array<CheckRow, check_count> catalogue = {{
      checks::water_stays},
     {CheckId::RunWithinLimits, "run-within-limits", "Run limits", "S6", false, CheckUnit::None,
      checks::run_within_limits},
+    {CheckId::TopOffHeld, "top-off-held", "Top-off held off", "S18", false, CheckUnit::None,
+     checks::top_off_held},
     {CheckId::CellsAgree, "cells-agree", "Cells agree", "S4", true, CheckUnit::Psu,
      checks::cells_agree},
     {CheckId::Uniform, "uniform", "Uniform", "S1", true, CheckUnit::Seconds, checks::uniform},

@@ -40,7 +40,11 @@ SampleLimits default_sample_limits(Measures measures, double capacity_litres) {
       limits = {-0.02 * capacity_litres, 1.1 * capacity_litres, false,       std::nullopt,
                 0.1 * capacity_litres,   std::nullopt,          std::nullopt};
       break;
+    case Measures::TankLevel:
+      limits = {0.0, 100'000.0, false, std::nullopt, std::nullopt, std::nullopt, std::nullopt};
+      break;
     case Measures::Flow:
+    case Measures::DrainFlow:
       limits = {-1.0, 1000.0, false, std::nullopt, std::nullopt, std::nullopt, std::nullopt};
       break;
     case Measures::Circulation:
@@ -48,6 +52,8 @@ SampleLimits default_sample_limits(Measures measures, double capacity_litres) {
     case Measures::Leak:
     case Measures::ReservoirLow:
     case Measures::TankHigh:
+    case Measures::HeldOff:
+    case Measures::DrainRunning:
       limits = {0.0, 1.0, false, std::nullopt, std::nullopt, std::nullopt, std::nullopt};
       break;
   }
@@ -72,14 +78,18 @@ ProbeUncertainty default_probe_uncertainty(Measures measures) {
     case Measures::Temperature:
       return {0.1, 0.0};
     case Measures::Level:
+    case Measures::TankLevel:
       return {0.5, 0.01};
     case Measures::Flow:
+    case Measures::DrainFlow:
       return {0.0, 0.05};
     case Measures::Circulation:
     case Measures::PumpRunning:
     case Measures::Leak:
     case Measures::ReservoirLow:
     case Measures::TankHigh:
+    case Measures::HeldOff:
+    case Measures::DrainRunning:
       return {};
   }
   return {};

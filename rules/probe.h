@@ -23,11 +23,15 @@ enum class Measures {
   Temperature,              // °C
   Level,                    // litres in the reservoir
   Flow,                     // L/min through the pump
+  TankLevel,                // litres in the tank
+  DrainFlow,                // L/min out of the tank, through its drain
   Circulation,              // 1 = the reservoir's water is being circulated ("running")
   PumpRunning,              // 1 = the gated pump has power (the output's read-back)
   Leak,                     // 1 = wet where it must be dry
   ReservoirLow,             // 1 = an independent contact says the reservoir is low
   TankHigh,                 // 1 = an independent contact says the tank is full
+  HeldOff,                  // 1 = the tank's top-off and dosing say that they are held off
+  DrainRunning,             // 1 = the drain has power (its output's read-back)
 };
 
 // A contact: reads 0 or 1.

@@ -13,7 +13,6 @@ namespace {
 using namespace std::chrono_literals;
 
 constexpr PracticalSalinity unmistakably_salty{5.0};  // a cell that then reads near 0 hangs in air
-constexpr Duration record_alarm_after = 5s;
 
 constexpr double settled_confidence = 0.95;
 constexpr double one_sided_95_percent = 1.645;
@@ -59,7 +58,7 @@ StationOutcome Station::step(const StationInputs& inputs, Instant now) {
   take_samples(inputs, now, outcome);
   derive();
   derive_evenness(now.mono);
-  end_interrupted_change(outcome);
+  end_interrupted_change(now.mono, outcome);
   outcome.answers.resize(inputs.commands.size());
   obey(inputs, false, now, outcome);
   add_age(now);
@@ -73,9 +72,12 @@ StationOutcome Station::step(const StationInputs& inputs, Instant now) {
   run_gate(inputs, now, outcome);
   for (const Alarm& alarm : alarms_.take_changes())
     outcome.events.push_back(AlarmChanged{alarm});
-  outcome.pump_on = gate_.state() == GateState::Open;
+  outcome.pump_on = fills();
+  outcome.drain_on = drains();
+  outcome.hold_off_on = spec_->hold_off && hold_off_.asked();
   outcome.second_cutoff_on = !inputs.ending && alarms_.is_normal(AlarmId::PumpRunningWhileShut) &&
-                             alarms_.is_normal(AlarmId::PumpNotRunningWhileOpen);
+                             alarms_.is_normal(AlarmId::PumpNotRunningWhileOpen) &&
+                             alarms_.is_normal(AlarmId::FlowsOnAfterStop);
   stepped_ = now.mono;
   return outcome;
 }
@@ -114,6 +116,8 @@ void Station::derive() {
   temperature_.reset();
   volume_.reset();
   fresh_volume_.reset();
+  tank_level_.reset();
+  fresh_tank_level_.reset();
   for (std::size_t i = 0; i < readings_.size(); ++i) {
     const auto value = readings_[i].good_value();
     if (!value)
@@ -127,6 +131,12 @@ void Station::derive() {
       if (readings_[i].taken() > volume_taken_)
         fresh_volume_ = volume_;
       volume_taken_ = readings_[i].taken();
+    }
+    if (spec_->probes[i].measures == Measures::TankLevel && !tank_level_) {
+      tank_level_ = Litres(*value);
+      if (readings_[i].taken() > tank_level_taken_)
+        fresh_tank_level_ = tank_level_;
+      tank_level_taken_ = readings_[i].taken();
     }
   }
   follow_dissolution();
@@ -218,14 +228,6 @@ std::optional<double> Station::contact(Measures measures) const {
   return std::nullopt;
 }
 
-FlowEvidence Station::flow_evidence() const {
-  FlowEvidence evidence;
-  evidence.volume = fresh_volume_;
-  if (const auto flow = contact(Measures::Flow))
-    evidence.flow = LitresPerMinute(*flow);
-  return evidence;
-}
-
 void Station::progress_batch(Instant now, StationOutcome& outcome) {
   if (!batch_.in_progress())
     return;
@@ -250,52 +252,6 @@ void Station::progress_batch(Instant now, StationOutcome& outcome) {
     batch_.standing = Duration::zero();
 }
 
-void Station::supervise(const StationInputs& inputs, MonoTime now, StationOutcome& outcome) {
-  if (inputs.record_kept)
-    record_lost_since_.reset();
-  else if (!record_lost_since_)
-    record_lost_since_ = now;
-  alarms_.set_condition(AlarmId::RecordFailing,
-                        record_lost_since_ && now - *record_lost_since_ >= record_alarm_after, now);
-  if (!spec_->pump)
-    return;
-  PumpEvidence evidence;
-  evidence.asked_on = gate_.state() == GateState::Open;
-  evidence.volume = fresh_volume_;
-  evidence.watch_level = batch_.in_progress() && batch_.phase != BatchPhase::Filling;
-  if (const auto running = contact(Measures::PumpRunning))
-    evidence.running = *running == 1.0;
-  supervision_.step(*spec_->pump, evidence, now);
-  alarms_.set_condition(AlarmId::PumpRunningWhileShut, supervision_.running_while_shut(), now);
-  alarms_.set_condition(AlarmId::PumpNotRunningWhileOpen, supervision_.not_running_while_open(),
-                        now);
-  alarms_.set_condition(AlarmId::LevelFallingWhileShut, supervision_.falling_while_shut(), now);
-
-  if (spec_->pump->permit == PermitMode::WhileProven)
-    run_while_proven(evidence.asked_on && evidence.running.value_or(false), now, outcome);
-}
-
-// The gate is open and what the pump feeds starts and stops it; each run has the station's limits.
-void Station::run_while_proven(bool runs, MonoTime now, StationOutcome& outcome) {
-  if (runs && !run_while_proven_) {
-    run_permit_ = gate_.permit()->id;
-    run_while_proven_ = PumpRun({volume_, std::nullopt}, now);
-    outcome.events.push_back(PumpRunBegan{run_permit_});
-  }
-  if (!runs && run_while_proven_) {
-    const Litres drawn = run_while_proven_->drawn();
-    account_drawn(drawn);
-    outcome.events.push_back(
-        ChangeEnded{run_permit_, spec_->pump->max_volume, drawn, ChangeEnd::Stopped});
-    run_while_proven_.reset();
-  }
-  if (!run_while_proven_)
-    return;
-  run_while_proven_->step(flow_evidence(), now);
-  if (run_while_proven_->limit(*spec_, spec_->pump->max_volume, now))
-    alarms_.raise_once(AlarmId::RunLimitPassed, now);
-}
-
 void Station::evaluate(const StationInputs& inputs, MonoTime now) {
   // What came unannounced is not in the dose: once the course has shown such a surprise the dose is
   // no witness to be joined with the cells any more.
@@ -318,6 +274,8 @@ void Station::evaluate(const StationInputs& inputs, MonoTime now) {
                     .record_kept = inputs.record_kept,
                     .output_answers = inputs.output_answers,
                     .verifications = verifications_,
+                    .changing = change_.has_value(),
+                    .hold_off = hold_off_,
                     .evenly_moved = evenly_since_ ? now - *evenly_since_ : Duration::zero()};
   checks_before_.swap(checks_);
   checks_ = evaluate_checks(round);
@@ -418,151 +376,6 @@ void Station::progress_proof(Instant now, StationOutcome& outcome) {
   }
   if (!unfit && batch_.phase == BatchPhase::Rejected)
     batch_.phase = BatchPhase::Mixing;
-}
-
-void Station::end_interrupted_change(StationOutcome& outcome) {
-  const bool can_tell = !has(Measures::Level) || volume_.has_value();
-  if (!interrupted_ || !can_tell)
-    return;
-  const Litres drawn = volume_ && interrupted_->start_volume
-                           ? std::max(Litres(0.0), *interrupted_->start_volume - *volume_)
-                           : interrupted_->asked;  // at most
-  account_drawn(drawn);
-  outcome.events.push_back(
-      ChangeEnded{interrupted_->permit, interrupted_->asked, drawn, ChangeEnd::Interrupted});
-  interrupted_.reset();
-}
-
-bool Station::level_is_low() const {
-  return volume_ && *volume_ <= spec_->low_level + Litres(0.5);
-}
-
-// What was drawn has taken its salt along, so that the dose remains a witness for what is left.
-void Station::account_drawn(Litres drawn) {
-  batch_.drawn += drawn;
-  const auto salinity = batch_.proof ? std::optional(batch_.proof->salinity) : salinity_.value;
-  if (salinity && temperature_)
-    batch_.dry_salt -= Grams(drawn.value() * salt_grams_per_litre(*salinity, *temperature_));
-}
-
-void Station::end_change(ChangeEnd end, MonoTime now, StationOutcome& outcome) {
-  const Litres drawn = change_->run ? change_->run->drawn() : Litres(0.0);
-  account_drawn(drawn);
-  if (batch_.phase == BatchPhase::Drawing)
-    batch_.phase = batch_.proof ? BatchPhase::Proven : BatchPhase::Mixing;
-  outcome.events.push_back(ChangeEnded{change_->permit, change_->asked, drawn, end});
-  if (end < ChangeEnd::Stopped)
-    alarms_.raise_once(AlarmId::ChangeEndedEarly, now);
-  change_.reset();
-}
-
-void Station::run_change(const StationInputs& inputs, MonoTime now, StationOutcome& outcome) {
-  if (!change_)
-    return;
-  if (change_->run)
-    change_->run->step(flow_evidence(), now);
-  if (inputs.ending)
-    end_change(ChangeEnd::Interrupted, now, outcome);
-  else if (const auto limit =
-               change_->run ? change_->run->limit(*spec_, change_->asked, now) : std::nullopt)
-    end_change(*limit, now, outcome);
-}
-
-Permit Station::next_permit() const {
-  Permit permit;
-  permit.id = batch_.id + "-p" + std::to_string(batch_.permits + 1);
-  permit.batch = batch_.id;
-  permit.lot = batch_.lot;
-  permit.risk = batch_.proof ? batch_.proof->risk : 1.0;
-  permit.volume = change_ ? change_->asked : spec_->pump->max_volume;
-  return permit;
-}
-
-void Station::run_gate(const StationInputs& inputs, Instant now, StationOutcome& outcome) {
-  if (!spec_->pump)
-    return;
-  GateInputs gate_inputs;
-  gate_inputs.every_check_met = every_check_met();
-  gate_inputs.first_unmet = first_unmet();
-  // An open gate belongs to the change that runs; a change that does not run yet starts from shut.
-  const bool change_wants = change_ && (change_->run || gate_.state() == GateState::Shut);
-  gate_inputs.wanted =
-      !inputs.ending && (change_wants || spec_->pump->permit == PermitMode::WhileProven);
-  gate_inputs.permit = next_permit();
-  gate_inputs.on_record = inputs.permit_on_record;
-  gate_inputs.dwell = dwell();
-  const std::string permit_before = gate_.permit() ? gate_.permit()->id : "";
-
-  switch (gate_.step(gate_inputs, now.mono)) {
-    case GateChange::None:
-      break;
-    case GateChange::PermitNeeded:
-      ++batch_.permits;
-      if (change_)
-        change_->permit = gate_.permit()->id;
-      outcome.events.push_back(PermitAsked{*gate_.permit()});
-      break;
-    case GateChange::PermitWithdrawn:
-      outcome.events.push_back(PermitWithdrawn{});
-      break;
-    case GateChange::Opened:
-      if (change_ && batch_.is_proven()) {
-        change_->run = PumpRun({volume_, std::nullopt}, now.mono);
-        batch_.phase = BatchPhase::Drawing;
-      }
-      outcome.events.push_back(GateOpened{*gate_.permit()});
-      break;
-    case GateChange::Shut: {
-      GateShut event{permit_before, std::nullopt};
-      if (gate_.first_out())
-        event.first_out = checks_[static_cast<std::size_t>(*gate_.first_out())];
-      outcome.events.push_back(std::move(event));
-      break;
-    }
-  }
-  if (change_ && gate_.state() == GateState::Shut && !gate_inputs.every_check_met)
-    end_change(ChangeEnd::GateShut, now.mono, outcome);
-  const bool used_up = batch_.drawn.value() > 0.0 && !change_ && level_is_low();
-  if (batch_.phase == BatchPhase::Proven && used_up) {
-    outcome.events.push_back(BatchEnded{batch_, BatchEnd::Used});
-    batch_.phase = BatchPhase::Empty;
-    batch_.proof.reset();
-  }
-}
-
-void Station::restore(const StationMemory& memory, const std::optional<Profile>& configured,
-                      Instant now, const std::vector<BatchSalt>& lots) {
-  batch_ = memory.batch;
-  hold_against_configuration(configured);
-  take_lots(lots);
-  dissolution_ = dissolution_of(batch_.profile);
-  temperature_trend_ = temperature_trend_of(batch_.profile);
-  age_unknown_since_ = memory.saved;
-  for (const auto& [id, state] : memory.alarms)
-    alarms_.restore(id, state, now.mono);
-  if (batch_.phase == BatchPhase::Drawing)
-    batch_.phase = BatchPhase::Proven;
-  interrupted_ = memory.change;
-  if (interrupted_)
-    alarms_.raise_once(AlarmId::ChangeInterrupted, now.mono);
-}
-
-StationMemory Station::memory(Instant now) const {
-  StationMemory memory;
-  memory.batch = batch_;
-  memory.saved = age_unknown_since_.value_or(now.wall);
-  if (change_ && change_->run)
-    memory.change = ChangeUnderWay{change_->permit, change_->asked, change_->run->start_volume()};
-  else if (change_ && !change_->permit.empty())
-    memory.change = ChangeUnderWay{change_->permit, change_->asked, volume_};
-  else if (run_while_proven_)
-    memory.change =
-        ChangeUnderWay{run_permit_, spec_->pump->max_volume, run_while_proven_->start_volume()};
-  else
-    memory.change = interrupted_;
-  for (const Alarm& alarm : alarms_.standing())
-    memory.alarms.emplace_back(alarm.id, alarm.state);
-  return memory;
 }
 
 }  // namespace brinegate

@@ -9,6 +9,7 @@
 #include <utility>
 #include <vector>
 
+#include "rules/after_stop.h"
 #include "rules/alarm.h"
 #include "rules/batch.h"
 #include "rules/check.h"
@@ -16,6 +17,7 @@
 #include "rules/dissolution.h"
 #include "rules/dose_witness.h"
 #include "rules/gate.h"
+#include "rules/hold_off.h"
 #include "rules/pump_supervision.h"
 #include "rules/quality.h"
 #include "rules/salinity_estimate.h"
@@ -36,8 +38,9 @@ struct ProbeSample {
 struct StationInputs {
   std::vector<ProbeSample> samples;
   std::vector<Command> commands;
-  bool record_kept = false;                     // the disk takes the record
-  bool output_answers = false;                  // the pump's output confirmed what it was last told
+  bool record_kept = false;        // the disk takes the record
+  bool output_answers = false;     // the pumps' outputs confirmed what they were last told
+  bool output_taken_over = false;  // an output was found not as it was left (S14)
   std::optional<std::string> permit_on_record;  // id of the permit that is on disk
   // Lots that came on record since the last step, or in a new version; `expires_in` from now.
   std::vector<BatchSalt> lots_recorded;
@@ -47,9 +50,29 @@ struct StationInputs {
 struct StationOutcome {
   bool pump_on = false;           // to be on for one more lease; else off, now
   bool second_cutoff_on = false;  // likewise
+  bool drain_on = false;          // likewise
+  bool hold_off_on = false;       // likewise
   std::vector<StationEvent> events;
   std::vector<CommandAnswer> answers;  // one for each command, in order
   std::vector<std::pair<std::size_t, JudgedSample>> judged;
+};
+
+// An exchange that ran when the daemon stopped: as far as it had come when that was stored.
+struct ExchangeUnderWay {
+  Litres most_drained;
+  Litres returned;
+  std::optional<Litres> tank_start;
+};
+
+// An exchange that stopped with old water taken out and not replaced (S19). Kept until a person has
+// acknowledged its alarm.
+struct UnfinishedExchange {
+  std::string permit;
+  std::string batch;
+  Litres asked;
+  ExchangeAmounts amounts;           // of the tank's level as it is now
+  std::optional<Litres> tank_start;  // its level then
+  bool known = true;                 // else the levels have not told yet, and this is the most
 };
 
 // A change that ran when the daemon stopped.
@@ -57,12 +80,14 @@ struct ChangeUnderWay {
   std::string permit;
   Litres asked;
   std::optional<Litres> start_volume;
+  std::optional<ExchangeUnderWay> exchange;
 };
 
 // What outlives the process.
 struct StationMemory {
   Batch batch;
   std::optional<ChangeUnderWay> change;
+  std::optional<UnfinishedExchange> unfinished;
   std::vector<std::pair<AlarmId, AlarmState>> alarms;  // those not normal
   WallTime saved;
 };
@@ -101,6 +126,9 @@ class Station {
   [[nodiscard]] const AlarmBook& alarms() const { return alarms_; }
   [[nodiscard]] const std::optional<WaterChange>& change() const { return change_; }
   [[nodiscard]] const std::array<CheckResult, check_count>& checks() const { return checks_; }
+  [[nodiscard]] const HoldOff& hold_off() const { return hold_off_; }
+  [[nodiscard]] const std::optional<UnfinishedExchange>& unfinished() const { return unfinished_; }
+  [[nodiscard]] std::optional<Litres> tank_level() const { return tank_level_; }
   [[nodiscard]] const Calibration& calibration(std::size_t probe) const {
     return calibrations_[probe];
   }
@@ -119,9 +147,12 @@ class Station {
   void obey(const StationInputs& inputs, bool changes, Instant now, StationOutcome& outcome);
   void progress_batch(Instant now, StationOutcome& outcome);
   void supervise(const StationInputs& inputs, MonoTime now, StationOutcome& outcome);
+  void supervise_pump(MonoTime now, StationOutcome& outcome);
+  void supervise_drain(MonoTime now);
+  void hold_off_top_off(MonoTime now, StationOutcome& outcome);
   void evaluate(const StationInputs& inputs, MonoTime now);
   void progress_proof(Instant now, StationOutcome& outcome);
-  void end_interrupted_change(StationOutcome& outcome);
+  void end_interrupted_change(MonoTime now, StationOutcome& outcome);
   void run_change(const StationInputs& inputs, MonoTime now, StationOutcome& outcome);
   void run_gate(const StationInputs& inputs, Instant now, StationOutcome& outcome);
 
@@ -162,10 +193,28 @@ class Station {
   [[nodiscard]] bool has(Measures measures) const;
   [[nodiscard]] std::optional<double> contact(Measures measures) const;
   [[nodiscard]] FlowEvidence flow_evidence() const;
+  [[nodiscard]] FlowEvidence tank_evidence() const;
+  // The gate is open, and it is this pump's turn.
+  [[nodiscard]] bool fills() const;
+  [[nodiscard]] bool drains() const;
+  [[nodiscard]] bool tank_may_be_low() const;
+  [[nodiscard]] bool held_off() const;
+  [[nodiscard]] bool waits_for_hold_off() const;
+  [[nodiscard]] Litres surely_above_low() const;
   [[nodiscard]] bool level_is_low() const;
   [[nodiscard]] Permit next_permit() const;
   [[nodiscard]] Duration dwell() const;
   void end_change(ChangeEnd end, MonoTime now, StationOutcome& outcome);
+  [[nodiscard]] std::optional<ChangeEnd> end_of_change(MonoTime now) const;
+  void step_change(MonoTime now, StationOutcome& outcome);
+  void begin_run(MonoTime now, StationOutcome& outcome);
+  void leave_unfinished(const ChangeEnded& ended, std::optional<Litres> tank_start, MonoTime now);
+  void follow_unfinished();
+  void level_changed_on_purpose() {
+    supervision_.level_changed_on_purpose();
+    after_stop_.level_changed_on_purpose();
+  }
+  [[nodiscard]] std::optional<ChangeUnderWay> under_way() const;
   void run_while_proven(bool runs, MonoTime now, StationOutcome& outcome);
   void account_drawn(Litres drawn);
 
@@ -186,6 +235,9 @@ class Station {
   std::optional<Litres> volume_;
   std::optional<Litres> fresh_volume_;  // where this step brought a new one
   MonoTime volume_taken_;
+  std::optional<Litres> tank_level_;
+  std::optional<Litres> fresh_tank_level_;  // likewise
+  MonoTime tank_level_taken_;
   Dissolution dissolution_;
   Trend temperature_trend_;
   MonoTime dissolution_at_;
@@ -214,6 +266,11 @@ class Station {
   std::optional<PumpRun> run_while_proven_;
   std::string run_permit_;
   PumpSupervision supervision_;
+  AfterStop after_stop_;
+  PumpSupervision drain_supervision_;
+  AfterStop after_drain_;
+  HoldOff hold_off_;
+  std::optional<UnfinishedExchange> unfinished_;
   AlarmBook alarms_;
   std::array<CheckResult, check_count> checks_{};
   std::array<CheckResult, check_count> checks_before_{};

@@ -101,7 +101,7 @@ CommandAnswer Station::obey_one(const BeginCommand& command, Instant now, Statio
   start_course_afresh();
   dissolution_ = dissolution_of(batch_.profile);
   temperature_trend_ = temperature_trend_of(batch_.profile);
-  supervision_.level_changed_on_purpose();
+  level_changed_on_purpose();
   outcome.events.push_back(BatchBegan{});
   return answer(AnswerCode::Done);
 }
@@ -143,7 +143,7 @@ CommandAnswer Station::obey_one(const NoteCommand& command, Instant /*now*/,
   if (batch_.unevaporated)
     *batch_.unevaporated -= command.removed;
   if (adds || command.removed.value() > 0.0)
-    supervision_.level_changed_on_purpose();
+    level_changed_on_purpose();
   outcome.events.push_back(BatchNoted{command});
   if (!adds && !command.salt_total)
     return answer(AnswerCode::Done);
@@ -207,9 +207,13 @@ CommandAnswer Station::obey_one(const ChangeCommand& command, Instant now, Stati
                  [](const CheckResult& check) { return !lets_through(check.verdict); });
     return refused;
   }
-  if (volume_ && *volume_ - command.volume < spec_->low_level) {
+  // Before old water is taken out, what is to replace it must surely be there (S19).
+  const Litres there = spec_->drain ? surely_above_low()
+                       : volume_    ? *volume_ - spec_->low_level
+                                    : command.volume;
+  if (there < command.volume) {
     refused.code = AnswerCode::VolumeNotThere;
-    refused.limit = *volume_ - spec_->low_level;
+    refused.limit = there;
     return refused;
   }
   if (!gate_.ready(dwell(), now.mono)) {
@@ -217,7 +221,9 @@ CommandAnswer Station::obey_one(const ChangeCommand& command, Instant now, Stati
     refused.wait = gate_.dwell_left(dwell(), now.mono).value_or(dwell());
     return refused;
   }
-  change_ = WaterChange{command.volume, "", std::nullopt};
+  change_ = WaterChange{command.volume, "", std::nullopt, std::nullopt};
+  if (spec_->hold_off)
+    hold_off_.begin(now.mono);
   CommandAnswer accepted = answer(AnswerCode::Done);
   accepted.change = change_;
   return accepted;
@@ -232,8 +238,9 @@ CommandAnswer Station::obey_one(const StopCommand&, Instant now, StationOutcome&
 
 CommandAnswer Station::obey_one(const AcknowledgeCommand& command, Instant now, StationOutcome&) {
   const bool known = alarms_.acknowledge(command.alarm, now.mono);
-  if (known && command.alarm == AlarmId::LevelFallingWhileShut)
-    supervision_.level_changed_on_purpose();
+  if (known && (command.alarm == AlarmId::LevelFallingWhileShut ||
+                command.alarm == AlarmId::FlowsOnAfterStop))
+    level_changed_on_purpose();
   return answer(known ? AnswerCode::Done : AnswerCode::NothingToAcknowledge);
 }
 
@@ -254,7 +261,7 @@ CommandAnswer Station::obey_one(const CalibrateCommand& command, Instant now,
   const Calibration before = std::exchange(calibrations_[command.probe], *calibration);
   const Measures measures = spec_->probes[command.probe].measures;
   if (measures == Measures::Level)
-    supervision_.level_changed_on_purpose();
+    level_changed_on_purpose();
   if (batch_.proof)
     void_proof(ProofVoid::Recalibrated, outcome);
   batch_.circulated = Duration::zero();  // the probe has hung in a standard, not in the batch

@@ -172,6 +172,18 @@ struct ChangeEnded {
   Litres asked;
   Litres drawn;
   ChangeEnd end = ChangeEnd::Interrupted;
+  std::optional<ExchangeAmounts> exchange;  // where old water was taken out too
+};
+// An exchange goes on to its next step.
+struct ExchangeWentOn {
+  std::string permit;
+  ExchangePhase phase = ExchangePhase::Draining;
+  ExchangeAmounts amounts;
+};
+// Of automatic top-off and dosing.
+struct HoldOffChanged {
+  bool asked = false;
+  bool confirmed = false;
 };
 struct AlarmChanged {
   Alarm alarm;
@@ -191,9 +203,10 @@ struct MapEntryEdited {
   bool calibration = false;  // that is not applied; else the verification, which is void
 };
 
-using StationEvent = std::variant<BatchBegan, BatchNoted, HandTestEntered, BatchEnded, BatchProven,
-                                  YieldObserved, BatchRejected, ProofLost, PermitAsked,
-                                  PermitWithdrawn, GateOpened, GateShut, PumpRunBegan, ChangeEnded,
-                                  AlarmChanged, ProbeCalibrated, ProbeCompared, MapEntryEdited>;
+using StationEvent =
+    std::variant<BatchBegan, BatchNoted, HandTestEntered, BatchEnded, BatchProven, YieldObserved,
+                 BatchRejected, ProofLost, PermitAsked, PermitWithdrawn, GateOpened, GateShut,
+                 PumpRunBegan, ChangeEnded, ExchangeWentOn, HoldOffChanged, AlarmChanged,
+                 ProbeCalibrated, ProbeCompared, MapEntryEdited>;
 
 }  // namespace brinegate

@@ -31,12 +31,28 @@ struct PumpSpec {
   bool has_readback = false;
 };
 
+// What holds automatic top-off and dosing on the tank off while water is changed (S18).
+struct HoldOffSpec {
+  Duration lease = std::chrono::seconds(60);  // longer than a restart of the daemon takes
+  Duration confirm_within = std::chrono::seconds(30);
+  Duration rest = std::chrono::minutes(1);  // the level has rested so long before it is let go
+};
+
+// The second gated pump, which takes old water out of the tank: a change is an exchange (S19).
+struct DrainSpec {
+  PumpSpec pump;          // its permit, lease and dwell are those of the pump that fills
+  Litres portion{0.0};    // drained and returned may differ by so much on the way; 0: all of it
+  Litres tolerance{2.0};  // and by so much at the end
+};
+
 struct StationSpec {
   std::string name;
   Litres capacity{0.0};
   Litres low_level{0.0};  // a change ends here; below it the reservoir counts as empty
   std::vector<ProbeSpec> probes;
   std::optional<PumpSpec> pump;
+  std::optional<HoldOffSpec> hold_off;
+  std::optional<DrainSpec> drain;
 };
 
 }  // namespace brinegate

@@ -28,14 +28,18 @@ Demand demand_of(Measures measures) {
     case Measures::Temperature:
       return {0.5, 0.0, 5.0};
     case Measures::Level:
+    case Measures::TankLevel:
       return {1.0, 0.02, 5.0};
     case Measures::Flow:
+    case Measures::DrainFlow:
       return {0.5, 0.02, 1.0};
     case Measures::Circulation:
     case Measures::PumpRunning:
     case Measures::Leak:
     case Measures::ReservoirLow:
     case Measures::TankHigh:
+    case Measures::HeldOff:
+    case Measures::DrainRunning:
       break;
   }
   return {0.0, 0.0, 1.0};
@@ -44,7 +48,8 @@ Demand demand_of(Measures measures) {
 }  // namespace
 
 bool needs_verification(const ProbeSpec& probe) {
-  return probe.on_register_map && !probe.simulated && probe.measures != Measures::PumpRunning;
+  return probe.on_register_map && !probe.simulated && probe.measures != Measures::PumpRunning &&
+         probe.measures != Measures::DrainRunning;
 }
 
 double agreement(Measures measures, double shown) {

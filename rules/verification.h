@@ -28,8 +28,8 @@ struct Verification {
   bool operator==(const Verification&) const = default;
 };
 
-// Not asked of a simulated probe and of one without a register map; nor of the pump's read-back,
-// which every opening and shutting of the gate puts to the test (S5).
+// Not asked of a simulated probe and of one without a register map; nor of a pump's read-back,
+// which every run of the pump puts to the test (S5).
 bool needs_verification(const ProbeSpec& probe);
 
 // How far what is read may lie from what is shown: the resolution of a display and the moment

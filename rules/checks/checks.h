@@ -21,6 +21,7 @@ CheckResult level_above_low(const Round& round);
 CheckResult pump_follows(const Round& round);
 CheckResult water_stays(const Round& round);
 CheckResult run_within_limits(const Round& round);
+CheckResult top_off_held(const Round& round);
 
 // water.cpp
 CheckResult temperature_flat(const Round& round);

@@ -1,5 +1,8 @@
 // SPDX-License-Identifier: Apache-2.0
 // Checks on the pump, the level and everything that says where the water goes.
+#include <algorithm>
+#include <initializer_list>
+
 #include "rules/checks/checks.h"
 
 namespace brinegate::checks {
@@ -24,11 +27,11 @@ CheckResult contact_open(const Round& round, Measures measures) {
   return result;
 }
 
-CheckResult alarm_is_normal(const Round& round, AlarmId id, bool asked) {
+CheckResult all_normal(const Round& round, std::initializer_list<AlarmId> alarms, bool asked) {
   CheckResult result;
-  result.verdict = !asked                       ? Verdict::NotAsked
-                   : round.alarms.is_normal(id) ? Verdict::Met
-                                                : Verdict::Violated;
+  const bool normal = std::all_of(alarms.begin(), alarms.end(),
+                                  [&](AlarmId id) { return round.alarms.is_normal(id); });
+  result.verdict = !asked ? Verdict::NotAsked : normal ? Verdict::Met : Verdict::Violated;
   return result;
 }
 
@@ -67,29 +70,54 @@ CheckResult level_above_low(const Round& round) {
   return result;
 }
 
-// S5, S12: the output answers and the read-back follows it. After a discrepancy blocked until a
-// person has acknowledged.
+// S5, S12, S14: the outputs answer, the read-backs follow them and nobody else drives them. After a
+// discrepancy blocked until a person has acknowledged.
 CheckResult pump_follows(const Round& round) {
-  const bool has_readback = round.station.pump && round.station.pump->has_readback;
-  const CheckResult shut = alarm_is_normal(round, AlarmId::PumpRunningWhileShut, has_readback);
-  const CheckResult open = alarm_is_normal(round, AlarmId::PumpNotRunningWhileOpen, has_readback);
-  CheckResult result = shut.verdict < open.verdict ? shut : open;
-  if (round.station.pump && result.verdict != Verdict::Violated)
+  const auto& pump = round.station.pump;
+  const CheckResult readback =
+      all_normal(round, {AlarmId::PumpRunningWhileShut, AlarmId::PumpNotRunningWhileOpen},
+                 pump && pump->has_readback);
+  CheckResult result = all_normal(
+      round,
+      {AlarmId::DrainRunningWhileOff, AlarmId::DrainNotRunningWhileOn, AlarmId::OutputTakenOver},
+      pump.has_value());
+  result.verdict = std::min(result.verdict, readback.verdict);
+  if (pump && result.verdict != Verdict::Violated)
     result.verdict = round.output_answers ? Verdict::Met : Verdict::Waiting;
   return result;
 }
 
-// S5: no water leaves while the gate is shut.
+// S5, S20: no water leaves while the gate is shut.
 CheckResult water_stays(const Round& round) {
-  return alarm_is_normal(round, AlarmId::LevelFallingWhileShut,
-                         round.station.pump && has(round, Measures::Level));
+  return all_normal(
+      round, {AlarmId::LevelFallingWhileShut, AlarmId::FlowsOnAfterStop, AlarmId::DrainFlowsOn},
+      round.station.pump && (has(round, Measures::Level) || has(round, Measures::Flow)));
 }
 
-// S6 in "while proven": a run that passed a limit shuts the gate until a person has seen why.
+// S6 in "while proven": a run that passed a limit shuts the gate until a person has seen why. S19:
+// likewise an exchange that left the tank short of water.
 CheckResult run_within_limits(const Round& round) {
-  return alarm_is_normal(
-      round, AlarmId::RunLimitPassed,
-      round.station.pump && round.station.pump->permit == PermitMode::WhileProven);
+  const auto& pump = round.station.pump;
+  return all_normal(
+      round, {AlarmId::RunLimitPassed, AlarmId::ExchangeUnfinished, AlarmId::ExchangeUnbalanced},
+      pump && (pump->permit == PermitMode::WhileProven || round.station.drain));
+}
+
+// S18: top-off and dosing are held off from before a change until after it. A run "while proven"
+// starts by itself: it goes on until its time to confirm is over, and then is an alarm.
+CheckResult top_off_held(const Round& round) {
+  CheckResult result;
+  result.verdict = Verdict::NotAsked;
+  const auto& pump = round.station.pump;
+  if (!round.station.hold_off || !pump)
+    return result;
+  if (pump->permit == PermitMode::WhileProven)
+    return all_normal(round, {AlarmId::TopOffNotHeld}, true);
+  if (round.changing)
+    result.verdict = round.hold_off.confirmed() ? Verdict::Met
+                     : round.hold_off.lost()    ? Verdict::Violated
+                                                : Verdict::Waiting;
+  return result;
 }
 
 }  // namespace brinegate::checks

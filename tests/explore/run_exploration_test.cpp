@@ -93,7 +93,7 @@ class RunSystem {
       evidence.flow = LitresPerMinute(*l.flow);
     world.now += tick;
     world.run.step(evidence, world.now);
-    world.ended = world.run.limit(station_, Litres(asked_), world.now);
+    world.ended = limit_of(world.run, station_, Litres(asked_), world.now);
     const auto& seen = world.levels;
     const bool lower = evidence.volume && !seen.empty() &&
                        world.litres < *std::min_element(seen.begin(), seen.end());

@@ -29,7 +29,7 @@ class Running : public testing::Test {
       pump_run.step(evidence(litres_per_minute), now);
       drawn = pump_run.drawn();
       took = now - start;
-      if (const auto end = pump_run.limit(station, asked, now))
+      if (const auto end = limit_of(pump_run, station, asked, now))
         return *end;
       if (took > 24h) {
         ADD_FAILURE() << "the run never ends";
