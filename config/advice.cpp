@@ -6,6 +6,7 @@
 
 #include <fmt/format.h>
 
+#include "config/advice_pump.h"
 #include "config/composition_advice.h"
 #include "config/measured.h"
 #include "config/quantity.h"
@@ -53,8 +54,10 @@ std::string_view two_points(Measures measures) {
     case Measures::Temperature:
       return "read its display in waters 5 °C apart";
     case Measures::Level:
-      return "read the reservoir's scale at two heights";
+    case Measures::TankLevel:
+      return "read the vessel's scale at two heights";
     case Measures::Flow:
+    case Measures::DrainFlow:
       return "read its display with and without flow";
     default:
       return "read its display in two different waters, such as fresh water and a standard,";
@@ -234,41 +237,6 @@ std::string instrument_sentence(const CheckResult& check, const brinegate::Stati
   }
 }
 
-std::string pump_sentence(const CheckResult& check, const brinegate::Station& station) {
-  const bool met = check.verdict == Verdict::Met;
-  const bool waiting = check.verdict == Verdict::Waiting;
-  switch (check.id) {
-    case CheckId::NoLeak:
-      return met       ? "No leak."
-             : waiting ? "Waiting for the leak probe."
-                       : "Water where it must be dry.";
-    case CheckId::TankNotFull:
-      return met       ? "The tank has room."
-             : waiting ? "Waiting for the tank's contact."
-                       : "The tank is full.";
-    case CheckId::LevelAboveLow:
-      if (waiting)
-        return "Waiting for the level.";
-      return met ? "There is water to draw." : "The reservoir is at its low level: fill it.";
-    case CheckId::PumpFollows:
-      if (met)
-        return "The pump does what it is told.";
-      if (waiting)
-        return "The pump's output does not answer: check its line and power.";
-      return station.alarms().is_normal(AlarmId::PumpRunningWhileShut)
-                 ? "The pump did not run while open: find out why, then acknowledge."
-                 : "The pump ran while shut: cut its power, find out why, then acknowledge.";
-    case CheckId::WaterStays:
-      return met ? "No water is lost."
-                 : "The level fell while shut: look for a siphon or a leak, then acknowledge.";
-    case CheckId::RunWithinLimits:
-      return met ? "Runs stay within their limits."
-                 : "A run passed its limit: find out why, then acknowledge.";
-    default:
-      return "";
-  }
-}
-
 std::string water_sentence(const CheckResult& check, const brinegate::Station& station) {
   const bool met = check.verdict == Verdict::Met;
   switch (check.id) {
@@ -329,6 +297,19 @@ const CheckResult* most_telling(const brinegate::Station& station) {
   return longest;
 }
 
+std::string what_may_run(const brinegate::Station& station) {
+  if (!station.change() || !station.change()->exchange)
+    return "the pump may run";
+  switch (station.change()->exchange->phase()) {
+    case ExchangePhase::Draining:
+      return "the drain takes old water out of the tank";
+    case ExchangePhase::Returning:
+      return "the pump may run";
+    default:
+      return "the levels come to rest";
+  }
+}
+
 }  // namespace
 
 std::string measured_text(const CheckResult& check) {
@@ -365,7 +346,7 @@ std::string headline(const brinegate::Station& station, MonoTime now) {
                : std::string();
   };
   if (station.gate().state() == GateState::Open)
-    return fmt::format("Open: the pump may run.{}", drawn());
+    return fmt::format("Open: {}.{}", what_may_run(station), drawn());
   const CheckResult* telling = most_telling(station);
   if (telling == nullptr) {
     if (station.batch().phase == BatchPhase::Mixing ||
@@ -542,44 +523,6 @@ std::string sentence(const CommandAnswer& answer) {
       return "Refused: the daemon is stopping.";
   }
   return "";
-}
-
-AlarmWords words_of(AlarmId alarm) {
-  switch (alarm) {
-    case AlarmId::PumpRunningWhileShut:
-      return {
-          "The pump has power although the gate is shut: a welded contact, a hand on the "
-          "switch, or another controller.",
-          "Water that nobody judged may be flowing into the tank.",
-          "Cut the pump's power at its plug, find the cause, then acknowledge."};
-    case AlarmId::PumpNotRunningWhileOpen:
-      return {
-          "The pump has no power although the gate was open: a tripped breaker, a broken relay "
-          "or wire.",
-          "The water change did not happen.",
-          "Restore the pump's power, then acknowledge and ask again."};
-    case AlarmId::LevelFallingWhileShut:
-      return {
-          "The reservoir's level fell although the gate is shut: a siphon, a leak, or a pump "
-          "that runs unseen.",
-          "Water is on the floor or in the tank.",
-          "Look at the hoses and the floor, break the siphon, then acknowledge."};
-    case AlarmId::RunLimitPassed:
-      return {"A run of the pump took more water or time than it may.",
-              "The tank may have received too much, or a hose has come off.",
-              "Find out where the water went, then acknowledge."};
-    case AlarmId::ChangeEndedEarly:
-      return {"A water change ended before its volume.", "The tank may stand lower than it should.",
-              "Read why it ended, finish by hand if needed, then acknowledge."};
-    case AlarmId::ChangeInterrupted:
-      return {"The daemon stopped in the middle of a water change.",
-              "Less water than asked for has reached the tank.",
-              "Read how much was drawn, finish by hand if needed, then acknowledge."};
-    case AlarmId::RecordFailing:
-      return {"The record cannot be written.", "The gate stays shut.",
-              "Free space on the disk or replace it, then acknowledge."};
-  }
-  return {};
 }
 
 }  // namespace brinegate::config

@@ -66,4 +66,12 @@ struct AlarmWords {
 };
 AlarmWords words_of(AlarmId alarm);
 
+// The same with the numbers of this station.
+struct AlarmText {
+  std::string cause;
+  std::string consequence;
+  std::string action;
+};
+AlarmText text_of(AlarmId alarm, const brinegate::Station& station);
+
 }  // namespace brinegate::config

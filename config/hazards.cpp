@@ -63,6 +63,30 @@ void report_timeout(const Site& site, const Output& output, const PumpSpec& pump
                                       link.name, show(link.timeout), show(pump.lease)));
 }
 
+// S18, S19.
+void report_tank(const Station& station, const StationPlaces& places, Problems& problems) {
+  if (station.drain)
+    report_lapse(*station.drain, places.drain, "drain", problems);
+  if (station.drain && !station.hold_off)
+    problems.hazard(
+        places.drain,
+        "a drain without 'hold_off': if the tank has an automatic top-off or dosing, it "
+        "fills with fresh water what is drained");
+  if (!station.hold_off)
+    return;
+  if (!station.hold_off->lapses_by_itself())
+    problems.hazard(
+        places.hold_off,
+        "the hold-off does not lapse by itself: if the daemon or its computer dies "
+        "while it is on, the tank gets no fresh water until a person comes; use a timed "
+        "\"on\", or {seconds} in 'on'");
+  if (station.spec.pump->permit == PermitMode::WhileProven)
+    problems.hazard(places.hold_off,
+                    "\"while proven\" a run begins before top-off and dosing can be held off: they "
+                    "are held off from when the read-back shows it; permit = \"per change\" waits "
+                    "for the confirmation");
+}
+
 void report_pump(const Site& site, const Station& station, const StationPlaces& places,
                  Problems& problems) {
   const Pump& pump = *station.pump;
@@ -71,6 +95,7 @@ void report_pump(const Site& site, const Station& station, const StationPlaces& 
   if (pump.second_cutoff)
     report_lapse(*pump.second_cutoff, places.second_cutoff, "second cut-off", problems);
   report_timeout(site, pump.output, spec, places.output, problems);
+  report_tank(station, places, problems);
   constexpr Duration long_lease = std::chrono::seconds(10);
   if (spec.lease > long_lease)
     problems.hazard(places.pump,

@@ -77,6 +77,8 @@ inline constexpr std::array station_keys{
     Key{"tank", Need::Optional, R"("reef")"},
     Key{"probe", Need::Required, "[station.mixer.probe.cell_a]"},
     Key{"pump", Need::Optional, "[station.mixer.pump]"},
+    Key{"hold_off", Need::Optional, "[station.mixer.hold_off]"},
+    Key{"drain", Need::Optional, "[station.mixer.drain]"},
 };
 inline constexpr std::array probe_keys{
     Key{"measures", Need::Required, R"("conductivity")"},
@@ -134,6 +136,21 @@ inline constexpr std::array pump_keys{
     Key{"readback_within", Need::Optional, R"("5 s")"},
     Key{"unasked_loss", Need::Optional, R"("4 L")"},
 };
+inline constexpr std::array hold_off_keys{
+    Key{"output", Need::Required, R"({ link = "rack", unit = 4, coil = 0 })"},
+    Key{"lease", Need::Optional, R"("60 s")"},
+    Key{"confirm_within", Need::Optional, R"("30 s")"},
+    Key{"rest", Need::Optional, R"("1 min")"},
+};
+inline constexpr std::array drain_keys{
+    Key{"output", Need::Required, R"({ link = "rack", unit = 2, coil = 3 })"},
+    Key{"readback", Need::Optional, R"({ link = "rack", unit = 2, discrete = 5 })"},
+    Key{"max_run", Need::Required, R"("15 min")"},
+    Key{"portion", Need::Optional, R"("20 L")"},
+    Key{"tolerance", Need::Optional, R"("4 L")"},
+    Key{"no_flow_after", Need::Optional, R"("60 s")"},
+    Key{"readback_within", Need::Optional, R"("5 s")"},
+};
 inline constexpr std::array modbus_output_keys{
     Key{"link", Need::Required, R"("rack")"},
     Key{"unit", Need::Required, "2"},
@@ -164,13 +181,16 @@ inline constexpr Section modbus_source{"modbus_source", modbus_source_keys};
 inline constexpr Section mqtt_source{"mqtt_source", mqtt_source_keys};
 inline constexpr Section process_source{"process_source", process_source_keys};
 inline constexpr Section pump{"pump", pump_keys};
+inline constexpr Section hold_off{"hold_off", hold_off_keys};
+inline constexpr Section drain{"drain", drain_keys};
 inline constexpr Section modbus_output{"modbus_output", modbus_output_keys};
 inline constexpr Section mqtt_output{"mqtt_output", mqtt_output_keys};
 inline constexpr Section timed{"timed", timed_keys};
 
 inline constexpr std::array sections{
-    site,          mqtt,        http,           link, profile,       limit,       station, probe,
-    modbus_source, mqtt_source, process_source, pump, modbus_output, mqtt_output, timed};
+    site,     mqtt,  http,          link,        profile,        limit,
+    station,  probe, modbus_source, mqtt_source, process_source, pump,
+    hold_off, drain, modbus_output, mqtt_output, timed};
 
 }  // namespace known
 }  // namespace brinegate::config

@@ -208,7 +208,7 @@ bool read_row(TableReader& reader, const Node& node, std::pair<double, double>& 
 }
 
 void read_table(TableReader& reader, ProbeSpec& spec) {
-  if (spec.measures != Measures::Level)
+  if (spec.measures != Measures::Level && spec.measures != Measures::TankLevel)
     return reader.refuse("table", "only a level has a strapping table");
   const Array* list = nullptr;
   if (!reader.read_list("table", list))

@@ -39,33 +39,35 @@ void read_limits(TableReader& reader, const StationSpec& station, PumpSpec& spec
                              show(station.capacity)));
 }
 
+}  // namespace
+
 // What a device that counts down can be given.
-void check_timed(TableReader& reader, std::string_view key, const Output& output,
-                 const PumpSpec& spec) {
+void check_timed(TableReader& reader, std::string_view key, const Output& output, Duration lease) {
   const auto* modbus = std::get_if<ModbusOutput>(&output.address);
   if (!modbus || !modbus->timed)
     return;
   constexpr std::int64_t largest_count = 65535;
-  const std::int64_t steps = spec.lease / modbus->timed->step;
+  const std::int64_t steps = lease / modbus->timed->step;
   if (steps < 1 || steps > largest_count)
-    reader.error(
-        key, fmt::format("'{}': a lease of {} is {} steps of {}: write a 'step' that "
-                         "makes it 1 to {}",
-                         key, show(spec.lease), steps, show(modbus->timed->step), largest_count));
+    reader.error(key,
+                 fmt::format("'{}': a lease of {} is {} steps of {}: write a 'step' that "
+                             "makes it 1 to {}",
+                             key, show(lease), steps, show(modbus->timed->step), largest_count));
 }
 
-void read_readback(TableReader& reader, PumpSpec& spec, LoadedStation& loaded, Context& context) {
+void read_readback(TableReader& reader, const ReadbackProbe& as, PumpSpec& spec,
+                   LoadedStation& loaded, Context& context) {
   const Node* node = reader.find("readback");
   if (!node) {
     reader.refuse("readback_within", "there is no 'readback' that could follow");
     return;
   }
   const Source source =
-      read_source(*node, Measures::PumpRunning, false, reader.where() + ".readback", context);
+      read_source(*node, as.measures, false, reader.where() + ".readback", context);
   spec.has_readback = true;
   ProbeSpec probe;
-  probe.name = "readback";
-  probe.measures = Measures::PumpRunning;
+  probe.name = as.name;
+  probe.measures = as.measures;
   probe.conversion = source.conversion;
   probe.limits = default_sample_limits(probe.measures, loaded.station.spec.capacity.value());
   probe.uncertainty = default_probe_uncertainty(probe.measures);
@@ -82,8 +84,6 @@ void read_readback(TableReader& reader, PumpSpec& spec, LoadedStation& loaded, C
   loaded.places.probes.push_back(node->at);
 }
 
-}  // namespace
-
 void read_pump(const Node& node, LoadedStation& loaded, Context& context) {
   StationSpec& station = loaded.station.spec;
   TableReader reader(node, known::pump, fmt::format("station.{}.pump", station.name),
@@ -94,13 +94,13 @@ void read_pump(const Node& node, LoadedStation& loaded, Context& context) {
   read_limits(reader, station, spec);
   if (const Node* output = reader.find("output")) {
     pump.output = read_output(*output, reader.where() + ".output", context);
-    check_timed(reader, "output", pump.output, spec);
+    check_timed(reader, "output", pump.output, spec.lease);
   }
   if (const Node* cutoff = reader.find("second_cutoff")) {
     pump.second_cutoff = read_output(*cutoff, reader.where() + ".second_cutoff", context);
-    check_timed(reader, "second_cutoff", *pump.second_cutoff, spec);
+    check_timed(reader, "second_cutoff", *pump.second_cutoff, spec.lease);
   }
-  read_readback(reader, spec, loaded, context);
+  read_readback(reader, {Measures::PumpRunning, "readback"}, spec, loaded, context);
   if (spec.permit == PermitMode::WhileProven && !spec.has_readback)
     reader.error("permit",
                  "a pump permitted \"while proven\" needs a 'readback': nothing else tells when a "

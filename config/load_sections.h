@@ -44,6 +44,8 @@ struct StationPlaces {
   Position pump;
   Position output;
   Position second_cutoff;
+  Position hold_off;
+  Position drain;
   std::vector<Position> probes;  // in the order of the spec's probes
 };
 
@@ -124,8 +126,21 @@ std::optional<LoadedProbe> read_probe(const std::string& name, const Node& node,
                                       const std::string& station, Litres capacity,
                                       Context& context);
 
-// load_pump.cpp: adds the read-back to the station's probes.
+// load_pump.cpp
+struct ReadbackProbe {
+  Measures measures;
+  std::string name;
+};
+// Adds it to the station's probes.
+void read_readback(TableReader& reader, const ReadbackProbe& as, PumpSpec& spec,
+                   LoadedStation& loaded, Context& context);
+// What a device that counts down can be given.
+void check_timed(TableReader& reader, std::string_view key, const Output& output, Duration lease);
 void read_pump(const Node& node, LoadedStation& loaded, Context& context);
+
+// load_tank.cpp, after the pump. `probes_read`: all probes could be read.
+void read_hold_off(const Node& node, bool probes_read, LoadedStation& loaded, Context& context);
+void read_drain(const Node& node, bool probes_read, LoadedStation& loaded, Context& context);
 
 // load_station.cpp
 LoadedStation read_station(const std::string& name, const Node& node, Context& context);

@@ -298,7 +298,9 @@ Source read_source(const Node& node, Measures measures, bool table_follows,
     result.address = read_process(reader, context);
   if (is_contact(measures))
     // A read-back's 1 is "running" unless it says otherwise: it is the output's own state.
-    read_contact(reader, measures, measures != Measures::PumpRunning, result.conversion);
+    read_contact(reader, measures,
+                 measures != Measures::PumpRunning && measures != Measures::DrainRunning,
+                 result.conversion);
   else
     read_number(reader, measures, table_follows, result.conversion);
   return result;

@@ -76,10 +76,12 @@ void read_probes(const Node& node, LoadedStation& loaded, Context& context) {
   std::vector<std::string> names;
   for (const Member& member : *table) {
     names.push_back(member.key);
-    if (check_name(member.key, "probe", member.at, context.problems) && member.key == "readback")
+    if (check_name(member.key, "probe", member.at, context.problems) &&
+        (member.key == "readback" || member.key == "drain_readback"))
       context.problems.error(member.at,
-                             "'readback' is the name of the pump's own read-back: choose another, "
-                             "or write it as 'readback' of the pump");
+                             fmt::format("'{}' is the name of a pump's own read-back: choose "
+                                         "another, or write it as 'readback' of the pump",
+                                         member.key));
     if (auto probe = read_probe(member.key, member.node, spec.name, spec.capacity, context))
       probes.push_back(std::move(*probe));
   }
@@ -122,14 +124,17 @@ LoadedStation read_station(const std::string& name, const Node& node, Context& c
   const Node* probes = reader.find("probe");
   if (probes)
     read_probes(*probes, loaded, context);
+  const bool all_read = probes && std::holds_alternative<Table>(probes->value) &&
+                        loaded.station.spec.probes.size() == std::get<Table>(probes->value).size();
   if (const Node* pump = reader.find("pump")) {
-    const bool all_read =
-        probes && std::holds_alternative<Table>(probes->value) &&
-        loaded.station.spec.probes.size() == std::get<Table>(probes->value).size();
     read_pump(*pump, loaded, context);
     if (all_read)
       check_change_can_end(loaded, context);
   }
+  if (const Node* hold_off = reader.find("hold_off"))
+    read_hold_off(*hold_off, all_read, loaded, context);
+  if (const Node* drain = reader.find("drain"))
+    read_drain(*drain, all_read, loaded, context);
   note_map_entries(loaded.station, context.links);
   return loaded;
 }

@@ -14,7 +14,7 @@
 namespace brinegate::config {
 namespace {
 
-constexpr std::array<std::pair<std::string_view, Measures>, 11> words{{
+constexpr std::array<std::pair<std::string_view, Measures>, 14> words{{
     {"conductivity", Measures::Conductivity},
     {"compensated-conductivity", Measures::CompensatedConductivity},
     {"salinity", Measures::Salinity},
@@ -22,10 +22,13 @@ constexpr std::array<std::pair<std::string_view, Measures>, 11> words{{
     {"temperature", Measures::Temperature},
     {"level", Measures::Level},
     {"flow", Measures::Flow},
+    {"tank-level", Measures::TankLevel},
+    {"drain-flow", Measures::DrainFlow},
     {"running", Measures::Circulation},
     {"leak", Measures::Leak},
     {"reservoir-low", Measures::ReservoirLow},
     {"tank-high", Measures::TankHigh},
+    {"held-off", Measures::HeldOff},
 }};
 
 template <class T>
@@ -47,8 +50,10 @@ std::vector<std::string_view> raw_units(Measures measures) {
     case Measures::Temperature:
       return {"C", "°C", "F", "°F", "K"};
     case Measures::Level:
+    case Measures::TankLevel:
       return {"L", "mL", "m3", "US gal", "imp gal"};
     case Measures::Flow:
+    case Measures::DrainFlow:
       return {"L/min", "L/h", "US gal/h"};
     default:
       return {};
@@ -90,8 +95,10 @@ Result<double> parse_measured(Measures measures, std::string_view text) {
     case Measures::Temperature:
       return number_of(parse_temperature(text));
     case Measures::Level:
+    case Measures::TankLevel:
       return number_of(parse_volume(text));
     case Measures::Flow:
+    case Measures::DrainFlow:
       return number_of(parse_flow(text));
     default:
       assert(false && "a pure number has no unit to parse");
@@ -119,8 +126,10 @@ std::string show_measured(Measures measures, double value) {
     case Measures::Temperature:
       return show(Celsius(value));
     case Measures::Level:
+    case Measures::TankLevel:
       return show(Litres(value));
     case Measures::Flow:
+    case Measures::DrainFlow:
       return fmt::format("{:.2f} L/min", value);
     default:
       return std::string(value == 1.0 ? contact_words(measures).one : contact_words(measures).zero);
@@ -162,6 +171,7 @@ ContactWords contact_words(Measures contact) {
   switch (contact) {
     case Measures::Circulation:
     case Measures::PumpRunning:
+    case Measures::DrainRunning:
       return {"running", "stopped"};
     case Measures::Leak:
       return {"wet", "dry"};
@@ -169,6 +179,8 @@ ContactWords contact_words(Measures contact) {
       return {"low", "ok"};
     case Measures::TankHigh:
       return {"full", "ok"};
+    case Measures::HeldOff:
+      return {"held", "free"};
     default:
       assert(false && "not a contact");
       return {};

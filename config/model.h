@@ -129,6 +129,8 @@ struct Station {
   std::string tank;                    // on record, into which its pump draws; empty: none
   std::vector<SourceAddress> sources;  // in the order of spec.probes
   std::optional<Pump> pump;            // its read-back is a probe that measures PumpRunning
+  std::optional<Output> hold_off;
+  std::optional<Output> drain;  // its read-back is a probe that measures DrainRunning
 };
 
 struct Site {

@@ -40,16 +40,24 @@ constexpr Words<BatchPhase, up_to(BatchPhase::Drawing)> phases{
     {"empty", "rejected", "filling", "mixing", "proven", "drawing"}};
 constexpr Words<GateState, up_to(GateState::Open)> gate_states{{"shut", "open"}};
 constexpr Words<ChangeEnd, up_to(ChangeEnd::VolumeReached)> change_ends{
-    {"interrupted", "gate shut", "no flow", "time limit", "reservoir low", "stopped",
+    {"interrupted", "gate shut", "not held off", "no flow", "time limit", "no drain flow",
+     "drain time limit", "drain flows on", "unbalanced", "reservoir low", "stopped",
      "volume reached"}};
 constexpr Words<ProofVoid, up_to(ProofVoid::LotEdited)> proof_voids{
     {"none", "something added", "level rose", "salinity moved", "recalibrated", "stood still",
      "evaporated", "profile edited", "probe edited", "lot edited"}};
 constexpr Words<BatchEnd, up_to(BatchEnd::Used)> batch_ends{{"abandoned", "replaced", "used"}};
-constexpr Words<AlarmId, up_to(AlarmId::RecordFailing)> alarms{
+constexpr Words<AlarmId, up_to(AlarmId::FlowsBackAfterStop)> alarms{
     {"pump-running-while-shut", "pump-not-running-while-open", "level-falling-while-shut",
-     "run-limit-passed", "change-ended-early", "change-interrupted", "record-failing"}};
-static_assert(up_to(AlarmId::RecordFailing) == alarm_count);
+     "run-limit-passed", "change-ended-early", "change-interrupted", "record-failing",
+     "output-taken-over", "top-off-not-held", "top-off-still-held", "exchange-unfinished",
+     "exchange-unbalanced", "drain-running-while-off", "drain-not-running-while-on",
+     "drain-flows-on", "flows-on-after-stop", "flows-back-after-stop"}};
+static_assert(up_to(AlarmId::FlowsBackAfterStop) == alarm_count);
+constexpr Words<AlarmPriority, up_to(AlarmPriority::Highest)> priorities{
+    {"medium", "high", "highest"}};
+constexpr Words<ExchangePhase, up_to(ExchangePhase::AfterReturn)> exchange_phases{
+    {"draining", "after drain", "returning", "after return"}};
 constexpr Words<AlarmState, up_to(AlarmState::Normal)> alarm_states{
     {"unacknowledged", "acknowledged", "returned unacknowledged", "normal"}};
 constexpr Words<CorrectionAction, up_to(CorrectionAction::ReplaceWithWater)> correction_actions{
@@ -93,6 +101,12 @@ std::string_view word(BatchEnd end) {
 }
 std::string_view word(AlarmId alarm) {
   return alarms.of(alarm);
+}
+std::string_view word(AlarmPriority priority) {
+  return priorities.of(priority);
+}
+std::string_view word(ExchangePhase phase) {
+  return exchange_phases.of(phase);
 }
 std::string_view word(AlarmState state) {
   return alarm_states.of(state);

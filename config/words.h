@@ -29,6 +29,8 @@ std::string_view word(ChangeEnd end);
 std::string_view word(ProofVoid reason);
 std::string_view word(BatchEnd end);
 std::string_view word(AlarmId alarm);
+std::string_view word(AlarmPriority priority);
+std::string_view word(ExchangePhase phase);
 std::string_view word(AlarmState state);
 std::string_view word(CorrectionAction action);
 std::string_view word(DoseSuspect suspect);

@@ -35,7 +35,9 @@ TEST(Words, EveryEnumeratorHasOneOfItsOwn) {
   distinct(ChangeEnd::VolumeReached);
   distinct(ProofVoid::ProbeEdited);
   distinct(BatchEnd::Used);
-  distinct(AlarmId::RecordFailing);
+  distinct(AlarmId::FlowsBackAfterStop);
+  distinct(AlarmPriority::Highest);
+  distinct(ExchangePhase::AfterReturn);
   distinct(AlarmState::Normal);
   distinct(CorrectionAction::ReplaceWithWater);
   distinct(DoseSuspect::Probe);
