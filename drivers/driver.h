@@ -20,7 +20,7 @@ struct ProbeKey {
   auto operator<=>(const ProbeKey&) const = default;
 };
 
-enum class OutputRole { Pump, SecondCutoff };
+enum class OutputRole { Pump, SecondCutoff, HoldOff, Drain };
 
 struct OutputKey {
   std::size_t station = 0;
@@ -34,6 +34,7 @@ struct OutputReport {
   OutputKey output;
   bool on = false;                           // what was asked
   SampleFault fault = SampleFault::Timeout;  // None: confirmed by the device
+  bool taken_over = false;  // the device was found not as it was confirmed to be: another master
 };
 
 class Sink {

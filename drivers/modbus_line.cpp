@@ -161,7 +161,7 @@ void ModbusLine::drive_outputs() {
   for (Switched& output : outputs_) {  // the vector itself never changes after construction
     for (auto step = take_step(output); step.action != Action::None; step = take_step(output)) {
       const bool asked_on = step.action == Action::SwitchOn || step.action == Action::Drop;
-      const SampleFault fault = carry_out(output, step);
+      const auto [fault, taken_over] = carry_out(output, step);
       const bool confirmed = fault == SampleFault::None;
       {
         const std::lock_guard lock(mutex_);
@@ -171,30 +171,52 @@ void ModbusLine::drive_outputs() {
           output.intent.done(step, confirmed, monotonic_now());
         }
       }
-      sink_.report({output.spec.key, asked_on, fault});
+      sink_.report({output.spec.key, asked_on, fault, taken_over});
     }
   }
 }
 
-SampleFault ModbusLine::carry_out(const Switched& output, const OutputIntent::Step& step) {
+ModbusLine::Outcome ModbusLine::carry_out(Switched& output, const OutputIntent::Step& step) {
   if (!bus_->connected()) {
-    return down_because_;
+    return {down_because_};
   }
   if (step.action == OutputIntent::Action::Drop || bus_->out_of_step()) {
-    return SampleFault::Timeout;
+    return {SampleFault::Timeout};
   }
   switch (step.action) {
     case OutputIntent::Action::SwitchOn:
-      return switch_on(output.spec.output, step.on_until);
-    case OutputIntent::Action::RestateOff:
-      return expect_coil(output.spec.output, false);
+      return renew_on(output, step.on_until);
+    case OutputIntent::Action::RestateOff: {
+      const auto coil = read_coil(output.spec.output);
+      if (!coil) {
+        return {coil.error()};
+      }
+      return {*coil ? SampleFault::BadAnswer : SampleFault::None, *coil};
+    }
     case OutputIntent::Action::SwitchOff:
-      return switch_off(output.spec.output);
+      output.surely_on_until = MonoTime::min();
+      return {switch_off(output.spec.output)};
     case OutputIntent::Action::None:
     case OutputIntent::Action::Drop:
       break;
   }
-  return SampleFault::Timeout;
+  return {SampleFault::Timeout};
+}
+
+// S14: before an "on" is said again, the one before must still stand.
+ModbusLine::Outcome ModbusLine::renew_on(Switched& output, MonoTime until) {
+  Outcome outcome;
+  if (monotonic_now() < output.surely_on_until) {
+    const auto coil = read_coil(output.spec.output);
+    outcome.taken_over = coil && !*coil && monotonic_now() < output.surely_on_until;
+  }
+  outcome.fault = switch_on(output.spec.output, until);
+  // A device that counts in steps is off up to one step early.
+  const auto& timed = output.spec.output.timed;
+  output.surely_on_until = outcome.fault != SampleFault::None ? MonoTime::min()
+                           : timed                            ? until - 2 * timed->step
+                                                              : until;
+  return outcome;
 }
 
 SampleFault ModbusLine::switch_on(const config::ModbusOutput& output, MonoTime until) {
@@ -235,12 +257,20 @@ SampleFault ModbusLine::switch_off(const config::ModbusOutput& output) {
   return fault;
 }
 
-SampleFault ModbusLine::expect_coil(const config::ModbusOutput& output, bool on) {
+Result<bool, SampleFault> ModbusLine::read_coil(const config::ModbusOutput& output) {
   const auto coil = bus_->read(output.unit, config::ModbusTable::Coil, output.coil, 1);
   if (!coil) {
     return coil.error();
   }
-  return coil->front() == (on ? 1 : 0) ? SampleFault::None : SampleFault::BadAnswer;
+  return coil->front() != 0;
+}
+
+SampleFault ModbusLine::expect_coil(const config::ModbusOutput& output, bool on) {
+  const auto coil = read_coil(output);
+  if (!coil) {
+    return coil.error();
+  }
+  return *coil == on ? SampleFault::None : SampleFault::BadAnswer;
 }
 
 void ModbusLine::serve_due_source() {
@@ -336,7 +366,7 @@ void ModbusLine::switch_everything_off() {
       if (!output.intent.confirmed_off()) {  // drive() changes nothing any more
         const OutputIntent::Step step{
             OutputIntent::Action::SwitchOff, {}, output.intent.generation()};
-        const SampleFault fault = carry_out(output, step);
+        const SampleFault fault = carry_out(output, step).fault;
         output.intent.done(step, fault == SampleFault::None, monotonic_now());
         sink_.report({output.spec.key, false, fault});
       }

@@ -14,6 +14,7 @@
 #include "drivers/driver.h"
 #include "drivers/output_intent.h"
 #include "drivers/poll_schedule.h"
+#include "rules/result.h"
 
 namespace brinegate::drivers {
 
@@ -48,6 +49,7 @@ class ModbusLine final : public Driver {
     ModbusSwitch spec;
     OutputIntent intent;
     std::uint64_t blind_off_of = ~std::uint64_t{0};  // the statement already sent without proof
+    MonoTime surely_on_until = MonoTime::min();      // by the "on" that was confirmed last
   };
 
   void run();
@@ -57,10 +59,16 @@ class ModbusLine final : public Driver {
   void switch_off_without_proof();
   void drive_outputs();
   OutputIntent::Step take_step(Switched& output);
-  SampleFault carry_out(const Switched& output, const OutputIntent::Step& step);
+  struct Outcome {
+    SampleFault fault = SampleFault::None;
+    bool taken_over = false;
+  };
+  Outcome carry_out(Switched& output, const OutputIntent::Step& step);
+  Outcome renew_on(Switched& output, MonoTime until);
   SampleFault switch_on(const config::ModbusOutput& output, MonoTime until);
   SampleFault switch_off(const config::ModbusOutput& output);
   SampleFault expect_coil(const config::ModbusOutput& output, bool on);
+  Result<bool, SampleFault> read_coil(const config::ModbusOutput& output);
   void serve_due_source();
   void serve(std::size_t probe, SampleFault resting);
   void deliver(ProbeKey key, double value, SampleFault fault);

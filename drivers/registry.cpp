@@ -6,6 +6,7 @@
 
 #include "drivers/modbus_line.h"
 #include "drivers/process_source.h"
+#include "drivers/station_outputs.h"
 
 namespace brinegate::drivers {
 
@@ -27,11 +28,8 @@ class Plan {
       for (std::size_t j = 0; j < station.sources.size(); ++j) {
         add_source({i, j}, station.sources[j], is_contact(station.spec.probes[j].measures));
       }
-      if (station.pump) {
-        add_output({i, OutputRole::Pump}, station.pump->output);
-        if (station.pump->second_cutoff) {
-          add_output({i, OutputRole::SecondCutoff}, *station.pump->second_cutoff);
-        }
+      for (const StationOutput& each : outputs_of(station)) {
+        add_output({i, each.role}, *each.output);
       }
     }
   }

@@ -90,14 +90,27 @@ struct Writer {
     return {"run-began", {{"batch", batch_id()}, {"permit", e.permit}}};
   }
   RecordText operator()(const ChangeEnded& e) const {
-    return {"change-ended",
-            {{"batch", batch_id()},
-             {"permit", e.permit},
-             {"asked_l", e.asked.value()},
-             {"drawn_l", e.drawn.value()},
-             {"end", word(e.end)}}};
+    Json body = {{"batch", batch_id()},
+                 {"permit", e.permit},
+                 {"asked_l", e.asked.value()},
+                 {"drawn_l", e.drawn.value()},
+                 {"end", word(e.end)}};
+    if (e.exchange)
+      body["exchange"] = amounts_view(*e.exchange);
+    return {"change-ended", body};
   }
-  RecordText operator()(const AlarmChanged& e) const { return {"alarm", alarm_view(e.alarm)}; }
+  RecordText operator()(const ExchangeWentOn& e) const {
+    Json body = amounts_view(e.amounts);
+    body["permit"] = e.permit;
+    body["step"] = word(e.phase);
+    return {"exchange", body};
+  }
+  RecordText operator()(const HoldOffChanged& e) const {
+    return {"hold-off", {{"asked", e.asked}, {"confirmed", e.confirmed}}};
+  }
+  RecordText operator()(const AlarmChanged& e) const {
+    return {"alarm", alarm_view(e.alarm, station)};
+  }
   RecordText operator()(const ProbeCalibrated& e) const {
     Json body = to_json(e.calibration);
     body["probe"] = station.spec().probes[e.probe].name;

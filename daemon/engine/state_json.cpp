@@ -214,6 +214,44 @@ std::string read_batch(const Json& json, Batch& b) {
   return missing;
 }
 
+Json to_json(const ExchangeUnderWay& e) {
+  return {{"most_drained_l", e.most_drained.value()},
+          {"returned_l", e.returned.value()},
+          {"tank_start_l", or_null(e.tank_start)}};
+}
+
+std::string read_exchange(const Json& json, ExchangeUnderWay& e) {
+  Reader r(json);
+  r.read("most_drained_l", e.most_drained);
+  r.read("returned_l", e.returned);
+  r.read("tank_start_l", e.tank_start);
+  return r.missing();
+}
+
+Json to_json(const UnfinishedExchange& u) {
+  return {{"permit", u.permit},
+          {"batch", u.batch},
+          {"asked_l", u.asked.value()},
+          {"drained_l", u.amounts.drained.value()},
+          {"returned_l", u.amounts.returned.value()},
+          {"tank_lacks_l", or_null(u.amounts.tank_lacks)},
+          {"tank_start_l", or_null(u.tank_start)},
+          {"known", u.known}};
+}
+
+std::string read_unfinished(const Json& json, UnfinishedExchange& u) {
+  Reader r(json);
+  r.read("permit", u.permit);
+  r.read("batch", u.batch);
+  r.read("asked_l", u.asked);
+  r.read("drained_l", u.amounts.drained);
+  r.read("returned_l", u.amounts.returned);
+  r.read("tank_lacks_l", u.amounts.tank_lacks);
+  r.read("tank_start_l", u.tank_start);
+  r.read("known", u.known);
+  return r.missing();
+}
+
 }  // namespace
 
 Json to_json(const HandTest& t) {
@@ -274,10 +312,11 @@ Json to_json(const StationMemory& m) {
   if (m.change)
     change = {{"permit", m.change->permit},
               {"asked_l", m.change->asked.value()},
-              {"start_volume_l",
-               m.change->start_volume ? Json(m.change->start_volume->value()) : Json()}};
+              {"start_volume_l", or_null(m.change->start_volume)},
+              {"exchange", m.change->exchange ? to_json(*m.change->exchange) : Json()}};
   return {{"batch", to_json(m.batch)},
           {"change", change},
+          {"unfinished", m.unfinished ? to_json(*m.unfinished) : Json()},
           {"alarms", alarms},
           {"saved_ns", ns(m.saved)}};
 }
@@ -347,8 +386,12 @@ Result<StationMemory> station_memory_from(std::string_view text) {
     c.read("asked_l", under_way.asked);
     c.read("start_volume_l", under_way.start_volume);
     missing = missing.empty() ? c.missing() : missing;
+    if (const Json* exchange = c.find("exchange"); exchange != nullptr && missing.empty())
+      missing = read_exchange(*exchange, under_way.exchange.emplace());
     memory.change = under_way;
   }
+  if (const Json* unfinished = r.find("unfinished"); unfinished != nullptr && missing.empty())
+    missing = read_unfinished(*unfinished, memory.unfinished.emplace());
   if (const Json* alarms = r.find("alarms"); alarms != nullptr && alarms->is_object())
     for (const auto& [key, value] : alarms->items()) {
       const auto id = config::alarm_of(key);

@@ -1,6 +1,8 @@
 // SPDX-License-Identifier: Apache-2.0
 #include "daemon/engine/station_unit.h"
 
+#include <algorithm>
+#include <string_view>
 #include <utility>
 
 #include <fmt/format.h>
@@ -24,6 +26,34 @@ constexpr Duration state_every = 30s;   // whole state on the broker, if nothing
 constexpr Duration numbers_every = 1s;  // plain values, if they change
 constexpr Duration memory_every = 60s;  // circulation time and age of a batch
 
+std::string_view word(drivers::OutputRole role) {
+  switch (role) {
+    case drivers::OutputRole::Pump:
+      return "pump";
+    case drivers::OutputRole::SecondCutoff:
+      return "second cut-off";
+    case drivers::OutputRole::HoldOff:
+      return "hold-off";
+    case drivers::OutputRole::Drain:
+      return "drain";
+  }
+  return "";
+}
+
+bool wanted_on(const StationOutcome& outcome, drivers::OutputRole role) {
+  switch (role) {
+    case drivers::OutputRole::Pump:
+      return outcome.pump_on;
+    case drivers::OutputRole::SecondCutoff:
+      return outcome.second_cutoff_on;
+    case drivers::OutputRole::HoldOff:
+      return outcome.hold_off_on;
+    case drivers::OutputRole::Drain:
+      return outcome.drain_on;
+  }
+  return false;
+}
+
 }  // namespace
 
 StationUnit::StationUnit(const config::Station& station, std::size_t index)
@@ -33,16 +63,20 @@ StationUnit::StationUnit(const config::Station& station, std::size_t index)
 void StationUnit::take(const drivers::OutputReport& report, MonoTime now,
                        std::vector<Effect>& effects) {
   Told& told = told_[report.output.role];
+  if (report.taken_over) {
+    inputs_.output_taken_over = true;
+    effects.push_back(
+        Log{LogLevel::Warning, fmt::format("{}: the {} output was found switched by somebody else",
+                                           station_.spec().name, word(report.output.role))});
+  }
   if (!told.once || report.on != told.on)
     return;
   const bool confirmed = report.fault == SampleFault::None;
   told.heard = now;
   if (!std::exchange(told.reported, true) || told.confirmed != confirmed) {
-    const char* output =
-        report.output.role == drivers::OutputRole::Pump ? "pump" : "second cut-off";
     Log log{
         told.failing_since || !confirmed ? LogLevel::Warning : LogLevel::Info,
-        fmt::format("{}: the {} output {}", station_.spec().name, output,
+        fmt::format("{}: the {} output {}", station_.spec().name, word(report.output.role),
                     confirmed ? "answers"
                               : fmt::format("does not answer ({})", config::word(report.fault)))};
     if (confirmed && told.failing_since)
@@ -60,17 +94,24 @@ void StationUnit::take(const drivers::OutputReport& report, MonoTime now,
   }
 }
 
-// The device confirmed what it was told, and not too long ago. An "on" that was not renewed within
-// its lease has lapsed: after a stand-still of ours nothing may start the pump again by itself.
-bool StationUnit::pump_answers(MonoTime now) const {
-  const auto found = told_.find(drivers::OutputRole::Pump);
-  if (!configured_->pump || found == told_.end())
-    return false;
-  const Told& told = found->second;
-  if (told.on && now - told.at >= station_.spec().pump->lease)
-    return false;
-  const Duration patience = told.on ? station_.spec().pump->lease : 4 * restate_every;
-  return told.confirmed && now - told.heard <= patience;
+// The devices confirmed what they were told, and not too long ago. An "on" that was not renewed
+// within its lease has lapsed: after a stand-still of ours nothing may start a pump again by itself.
+bool StationUnit::outputs_answer(MonoTime now) const {
+  const auto outputs = drivers::outputs_of(*configured_);
+  return !outputs.empty() &&
+         std::all_of(outputs.begin(), outputs.end(), [&](const drivers::StationOutput& output) {
+           if (output.role != drivers::OutputRole::Pump &&
+               output.role != drivers::OutputRole::Drain)
+             return true;
+           const auto found = told_.find(output.role);
+           if (found == told_.end())
+             return false;
+           const Told& told = found->second;
+           if (told.on && now - told.at >= output.lease)
+             return false;
+           const Duration patience = told.on ? output.lease : 4 * restate_every;
+           return told.confirmed && now - told.heard <= patience;
+         });
 }
 
 void StationUnit::ask(Command command, PendingAnswer answer) {
@@ -137,12 +178,13 @@ std::optional<std::string> StationUnit::step(bool record_kept, bool ending, Inst
                                              LotYields& yields, Library& library) {
   inputs_.record_kept = record_kept;
   inputs_.ending = ending;
-  inputs_.output_answers = pump_answers(now.mono);
+  inputs_.output_answers = outputs_answer(now.mono);
   const StationOutcome outcome = station_.step(inputs_, now);
   inputs_.samples.clear();
   inputs_.commands.clear();
   inputs_.lots_recorded.clear();
   inputs_.permit_on_record.reset();
+  inputs_.output_taken_over = false;
 
   drive(outcome, now, effects);
   probe_log_.follow(station_, outcome, now.mono, effects);
@@ -219,19 +261,15 @@ void StationUnit::learn(const YieldObservation& observation, LotYields& yields, 
 }
 
 void StationUnit::drive(const StationOutcome& outcome, Instant now, std::vector<Effect>& effects) {
-  if (!configured_->pump)
-    return;
-  drive_one(drivers::OutputRole::Pump, outcome.pump_on, now, effects);
-  if (configured_->pump->second_cutoff)
-    drive_one(drivers::OutputRole::SecondCutoff, outcome.second_cutoff_on, now, effects);
+  for (const drivers::StationOutput& output : drivers::outputs_of(*configured_))
+    drive_one(output, wanted_on(outcome, output.role), now, effects);
 }
 
 // S2: an "on" is a lease, renewed at a third of its length.
-void StationUnit::drive_one(drivers::OutputRole role, bool on, Instant now,
+void StationUnit::drive_one(const drivers::StationOutput& output, bool on, Instant now,
                             std::vector<Effect>& effects) {
-  const Duration lease = station_.spec().pump->lease;
-  Told& told = told_[role];
-  const Duration again = on ? lease / 3 : restate_every;
+  Told& told = told_[output.role];
+  const Duration again = on ? output.lease / 3 : restate_every;
   if (told.once && told.on == on && now.mono - told.at < again)
     return;
   if (told.once && told.on != on)
@@ -239,8 +277,8 @@ void StationUnit::drive_one(drivers::OutputRole role, bool on, Instant now,
   told.once = true;
   told.on = on;
   told.at = now.mono;
-  effects.push_back(
-      DriveOutput{{index_, role}, on ? std::optional(now.mono + lease) : std::nullopt});
+  effects.push_back(DriveOutput{{index_, output.role},
+                                on ? std::optional(now.mono + output.lease) : std::nullopt});
 }
 
 void StationUnit::answer(const StationOutcome& outcome, Instant now) {

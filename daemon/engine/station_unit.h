@@ -19,6 +19,7 @@
 #include "daemon/engine/probe_records.h"
 #include "daemon/engine/request.h"
 #include "daemon/engine/state_json.h"
+#include "drivers/station_outputs.h"
 #include "rules/lot_yield.h"
 #include "rules/station.h"
 
@@ -79,7 +80,8 @@ class StationUnit {
   // What an event changes of what is kept for each probe.
   void store_probe(const StationEvent& event, Append& append) const;
   [[nodiscard]] std::string likely_cause(const Comparison& compared) const;
-  [[nodiscard]] bool pump_answers(MonoTime now) const;
+  // Of the outputs that move water.
+  [[nodiscard]] bool outputs_answer(MonoTime now) const;
   // Adds what was learned to the body of the record's entry.
   void learn(const YieldObservation& observation, LotYields& yields, Json& body,
              Append& append) const;
@@ -87,7 +89,8 @@ class StationUnit {
   void keep_tank_change(const ChangeEnded& ended, WallTime now, Library& library,
                         std::vector<Effect>& effects, Append& append) const;
   void drive(const StationOutcome& outcome, Instant now, std::vector<Effect>& effects);
-  void drive_one(drivers::OutputRole role, bool on, Instant now, std::vector<Effect>& effects);
+  void drive_one(const drivers::StationOutput& output, bool on, Instant now,
+                 std::vector<Effect>& effects);
   void answer(const StationOutcome& outcome, Instant now);
   void publish_number(const std::string& name, std::optional<double> value, bool everything,
                       std::vector<Effect>& effects);

@@ -34,8 +34,10 @@ std::string_view unit_of(Measures measures) {
     case Measures::Temperature:
       return "C";
     case Measures::Level:
+    case Measures::TankLevel:
       return "L";
     case Measures::Flow:
+    case Measures::DrainFlow:
       return "L/min";
     default:
       return "";
@@ -229,11 +231,33 @@ Json content_view(const ContentFinding& finding, const Station& station) {
           {"within", finding.within}};
 }
 
+Json exchange_view(const TankExchange& exchange) {
+  Json view = amounts_view(exchange.amounts());
+  view["step"] = word(exchange.phase());
+  return view;
+}
+
 Json change_view(const WaterChange& change, MonoTime now) {
   return {{"permit", change.permit},
           {"asked_l", rounded(change.asked.value(), 2)},
           {"drawn_l", change.run ? rounded(change.run->drawn().value(), 2) : Json(0.0)},
-          {"running_s", change.run ? rounded(seconds(change.run->elapsed(now)), 0) : Json()}};
+          {"running_s", change.run ? rounded(seconds(change.run->elapsed(now)), 0) : Json()},
+          {"exchange", change.exchange ? exchange_view(*change.exchange) : Json()}};
+}
+
+Json hold_off_view(const Station& station) {
+  if (!station.spec().hold_off)
+    return {};
+  return {{"asked", station.hold_off().asked()}, {"confirmed", station.hold_off().confirmed()}};
+}
+
+Json unfinished_view(const UnfinishedExchange& left) {
+  Json view = amounts_view(left.amounts);
+  view["permit"] = left.permit;
+  view["batch"] = left.batch;
+  view["asked_l"] = rounded(left.asked.value(), 2);
+  view["known"] = left.known;
+  return view;
 }
 
 }  // namespace
@@ -277,13 +301,20 @@ Json check_view(const CheckResult& check, const Station& station, MonoTime now) 
   return view;
 }
 
-Json alarm_view(const Alarm& alarm) {
-  const config::AlarmWords words = config::words_of(alarm.id);
+Json amounts_view(const ExchangeAmounts& amounts) {
+  return {{"drained_l", rounded(amounts.drained.value(), 2)},
+          {"returned_l", rounded(amounts.returned.value(), 2)},
+          {"missing_l", rounded(amounts.missing().value(), 2)}};
+}
+
+Json alarm_view(const Alarm& alarm, const Station& station) {
+  const config::AlarmText text = config::text_of(alarm.id, station);
   return {{"id", word(alarm.id)},
           {"state", word(alarm.state)},
-          {"cause", words.cause},
-          {"consequence", words.consequence},
-          {"action", words.action}};
+          {"priority", word(priority_of(alarm.id))},
+          {"cause", text.cause},
+          {"consequence", text.consequence},
+          {"action", text.action}};
 }
 
 Json permit_view(const Permit& permit) {
@@ -307,30 +338,34 @@ Json station_view(const Station& station, Instant now) {
     advice.push_back(correction_view(correction));
   Json alarms = Json::array();
   for (const Alarm& alarm : station.alarms().standing())
-    alarms.push_back(alarm_view(alarm));
+    alarms.push_back(alarm_view(alarm, station));
   const auto& permit = station.gate().permit();
   const auto first_out = station.gate().first_out();
   const bool open = station.gate().state() == GateState::Open;
-  return {{"station", station.spec().name},
-          {"phase", word(station.batch().phase)},
-          {"gate", word(station.gate().state())},
-          {"headline", config::headline(station, now.mono)},
-          {"first_out", first_out ? Json(check_row(*first_out).name) : Json()},
-          {"checks", checks},
-          {"readings", readings},
-          {"salinity", salinity},
-          {"acceptance", acceptance_view(station)},
-          {"forecast", forecast_view(station.settling())},
-          {"temperature_c",
-           station.temperature() ? rounded(station.temperature()->value(), 2) : Json()},
-          {"volume_l", station.volume() ? rounded(station.volume()->value(), 2) : Json()},
-          {"batch", station.batch().in_progress() ? batch_view(station.batch()) : Json()},
-          {"dose", station.dose() ? dose_view(*station.dose()) : Json()},
-          {"permit", permit && open ? permit_view(*permit) : Json()},
-          {"change", station.change() ? change_view(*station.change(), now.mono) : Json()},
-          {"advice", advice},
-          {"alarms", alarms},
-          {"at", iso_time(now.wall)}};
+  return {
+      {"station", station.spec().name},
+      {"phase", word(station.batch().phase)},
+      {"gate", word(station.gate().state())},
+      {"headline", config::headline(station, now.mono)},
+      {"first_out", first_out ? Json(check_row(*first_out).name) : Json()},
+      {"checks", checks},
+      {"readings", readings},
+      {"salinity", salinity},
+      {"acceptance", acceptance_view(station)},
+      {"forecast", forecast_view(station.settling())},
+      {"temperature_c",
+       station.temperature() ? rounded(station.temperature()->value(), 2) : Json()},
+      {"volume_l", station.volume() ? rounded(station.volume()->value(), 2) : Json()},
+      {"batch", station.batch().in_progress() ? batch_view(station.batch()) : Json()},
+      {"dose", station.dose() ? dose_view(*station.dose()) : Json()},
+      {"permit", permit && open ? permit_view(*permit) : Json()},
+      {"change", station.change() ? change_view(*station.change(), now.mono) : Json()},
+      {"hold_off", hold_off_view(station)},
+      {"unfinished", station.unfinished() ? unfinished_view(*station.unfinished()) : Json()},
+      {"tank_level_l", station.tank_level() ? rounded(station.tank_level()->value(), 2) : Json()},
+      {"advice", advice},
+      {"alarms", alarms},
+      {"at", iso_time(now.wall)}};
 }
 
 std::string view_signature(const Station& station) {
@@ -341,6 +376,10 @@ std::string view_signature(const Station& station) {
   signature += fmt::format("{}|{}|", station.batch().lot, station.batch().hand_tests.size());
   for (const CheckResult& check : station.checks())
     signature += static_cast<char>('0' + static_cast<int>(check.verdict));
+  const auto& change = station.change();
+  if (change && change->exchange)
+    signature += word(change->exchange->phase());
+  signature += station.hold_off().asked() ? "h" : "-";
   for (const Alarm& alarm : station.alarms().standing())
     signature += fmt::format("|{}={}", word(alarm.id), word(alarm.state));
   return signature;

@@ -14,7 +14,8 @@ namespace brinegate::daemon {
 Json station_view(const Station& station, Instant now);
 
 Json check_view(const CheckResult& check, const Station& station, MonoTime now);
-Json alarm_view(const Alarm& alarm);
+Json alarm_view(const Alarm& alarm, const Station& station);
+Json amounts_view(const ExchangeAmounts& amounts);
 // What the lots' analyses make expect of the mixed water, by analyte: {"Ca": "421 mg/L", ...}; at
 // the proven salinity, else at the target. Empty where no analysis is on record.
 Json expected_view(const Batch& batch);

@@ -295,6 +295,52 @@ TEST_P(OnMedium, AnOutputSwitchedOnByAnotherHandIsSwitchedOffAgain) {
       std::find_if(requests.begin() + static_cast<std::ptrdiff_t>(before), requests.end(),
                    [](const SeenRequest& r) { return r.pdu == from_hex("05 0000 0000"); });
   EXPECT_NE(off, requests.end());
+  EXPECT_TRUE(sink.was_taken_over());
+}
+
+// S14: the other way round, between two renewals.
+TEST_P(OnMedium, AnOutputSwitchedOffByAnotherHandIsToldOf) {
+  RecordingSink sink;
+  std::atomic<bool> meddle = false;
+  Relay relay;
+  ScriptedPeer peer(GetParam(), [&](const SeenRequest& request) {
+    if (meddle.exchange(false)) {
+      SeenRequest foreign = request;
+      foreign.pdu = from_hex("05 0000 0000");
+      relay(foreign);
+    }
+    return relay(request);
+  });
+  ModbusLine line(peer.link(500ms), {}, {timed_pump()}, sink);
+  line.open();
+  ASSERT_TRUE(sink.wait_for_report(false, SampleFault::None));
+  for (int renewal = 0; renewal < 3; ++renewal) {
+    sink.forget();
+    line.drive(pump, monotonic_now() + 5s);
+    ASSERT_TRUE(sink.wait_for_report(true, SampleFault::None));
+  }
+  EXPECT_FALSE(sink.was_taken_over());
+  meddle = true;
+  sink.forget();
+  line.drive(pump, monotonic_now() + 5s);
+  ASSERT_TRUE(sink.wait_for_report(true, SampleFault::None));
+  EXPECT_TRUE(sink.was_taken_over());
+}
+
+// What lapsed by itself, or was left on by whoever drove it before, nobody has taken over.
+TEST_P(OnMedium, WhatLapsedByItselfIsNotTakenForAnothersHand) {
+  RecordingSink sink;
+  ScriptedPeer peer(GetParam(), Relay());  // found on
+  ModbusLine line(peer.link(500ms), {}, {timed_pump()}, sink);
+  line.open();
+  ASSERT_TRUE(sink.wait_for_report(false, SampleFault::None));
+  line.drive(pump, monotonic_now() + 400ms);
+  ASSERT_TRUE(sink.wait_for_report(true, SampleFault::None));
+  sink.forget();
+  ASSERT_TRUE(sink.wait_for_report(false, SampleFault::None));
+  line.drive(pump, monotonic_now() + 400ms);
+  ASSERT_TRUE(sink.wait_for_report(true, SampleFault::None));
+  EXPECT_FALSE(sink.was_taken_over());
 }
 
 // S2: while the device is deaf, permits come and lapse; when it hears again, nothing of that may

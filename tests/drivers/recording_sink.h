@@ -73,6 +73,11 @@ class RecordingSink final : public Sink {
       });
     });
   }
+  bool was_taken_over() const {
+    const auto all = reports();
+    return std::any_of(all.begin(), all.end(),
+                       [](const OutputReport& report) { return report.taken_over; });
+  }
 
  private:
   mutable std::mutex mutex_;
