@@ -43,12 +43,15 @@ BRINEGATE_REVEAL(asked_on_last, PumpSupervision, asked_on_);
 BRINEGATE_REVEAL(asked_so_since, PumpSupervision, asked_since_);
 BRINEGATE_REVEAL(contrary_seen_since, PumpSupervision, contrary_since_);
 BRINEGATE_REVEAL(level_watched, PumpSupervision, level_);
+BRINEGATE_REVEAL(after_stop_of, Station, after_stop_);
+BRINEGATE_REVEAL(flows_since_stop, AfterStop, flows_since_);
+BRINEGATE_REVEAL(reference_after_stop, AfterStop, reference_);
 
 namespace {
 
-constexpr std::array blocking_alarms{AlarmId::PumpRunningWhileShut,
-                                     AlarmId::PumpNotRunningWhileOpen,
-                                     AlarmId::LevelFallingWhileShut, AlarmId::RunLimitPassed};
+constexpr std::array blocking_alarms{
+    AlarmId::PumpRunningWhileShut, AlarmId::PumpNotRunningWhileOpen, AlarmId::LevelFallingWhileShut,
+    AlarmId::RunLimitPassed, AlarmId::FlowsOnAfterStop};
 
 struct StationWorld {
   Station station;
@@ -346,6 +349,12 @@ class StationSystem {
     if (level.smoothed)
       put_time(key, level.period_began, now, 1);
     put(key, supervision.falling_while_shut());
+    // After a tick the level is no longer watched as soon after a stop. Hold-off and exchange have
+    // explorations of their own.
+    const AfterStop& after_stop = station.*after_stop_of();
+    put_time(key, after_stop.*flows_since_stop(), now, 1);
+    put_litres(key, after_stop.*reference_after_stop());
+    put(key, after_stop.flows_on());
     for (const AlarmId id : blocking_alarms)
       put(key, static_cast<int>(station.alarms().state(id)));
   }

@@ -35,10 +35,21 @@ inline config::Site bench_site() {
   return site;
 }
 
+// The same with a drain and a hold-off of the tank's top-off (S18, S19).
+inline config::Site exchange_site() {
+  config::Site site = bench_site();
+  config::Station& station = site.stations[0];
+  station.spec = exchange_spec();
+  station.sources.resize(station.spec.probes.size());
+  station.hold_off = config::Output{config::ModbusOutput{"rack", 4, 0, config::TimedOn{16}, false}};
+  station.drain = config::Output{config::ModbusOutput{"rack", 2, 3, config::TimedOn{17}, false}};
+  return site;
+}
+
 class BenchEngine {
  public:
   static constexpr std::size_t cell = 0, bath = 1, height = 2, circulation = 3, readback = 4,
-                               leak = 5;
+                               leak = 5, top_off = 6, tank = 7, drain_readback = 8;
   template <class Wanted>
   struct At {
     MonoTime at;
@@ -57,7 +68,7 @@ class BenchEngine {
   }
 
   std::map<std::size_t, double> shown{
-      {bath, 25.0}, {height, 180.0}, {circulation, 1.0}, {leak, 0.0}};
+      {bath, 25.0}, {height, 180.0}, {circulation, 1.0}, {leak, 0.0}, {tank, 500.0}};
   double salinity_psu = 34.836;
   bool disk_works = true;
   bool disk_answers = true;
@@ -66,7 +77,11 @@ class BenchEngine {
   [[nodiscard]] Instant now() const { return now_; }
   [[nodiscard]] Duration turn() const { return std::chrono::milliseconds(200); }
   [[nodiscard]] Duration lease() const { return site_.stations[0].spec.pump->lease; }
-  [[nodiscard]] bool pump_on() const { return pump_on_until_ > now_.mono; }
+  [[nodiscard]] bool on(drivers::OutputRole role) const {
+    const auto found = on_until_.find(role);
+    return found != on_until_.end() && found->second > now_.mono;
+  }
+  [[nodiscard]] bool pump_on() const { return on(drivers::OutputRole::Pump); }
 
   void pass(Duration time) {
     for (Duration passed{0}; passed < time; passed += turn()) {
@@ -158,8 +173,7 @@ class BenchEngine {
   void carry_out(const Effect& effect) {
     if (const auto* drive = std::get_if<DriveOutput>(&effect)) {
       drives_.push_back({now_.mono, *drive});
-      if (drive->output.role == drivers::OutputRole::Pump)
-        pump_on_until_ = drive->on_until.value_or(MonoTime{});
+      on_until_[drive->output.role] = drive->on_until.value_or(MonoTime{});
       queue_.push_back(OutputReported{{drive->output, drive->on_until.has_value(),
                                        output_answers ? SampleFault::None : SampleFault::Timeout}});
     } else if (const auto* append = std::get_if<Append>(&effect)) {
@@ -183,9 +197,13 @@ class BenchEngine {
       queue_.push_back(AppendFinished{ticket, disk_works});
   }
   void deliver() {
-    if (pump_on())
-      shown[height] -= 12.0 / 60.0 * seconds(turn());
+    const double filled = pump_on() ? 12.0 / 60.0 * seconds(turn()) : 0.0;
+    const bool drains = on(drivers::OutputRole::Drain);
+    shown[height] -= filled;
+    shown[tank] += filled - (drains ? 10.0 / 60.0 * seconds(turn()) : 0.0);
     shown[readback] = pump_on() ? 1.0 : 0.0;
+    shown[drain_readback] = drains ? 1.0 : 0.0;
+    shown[top_off] = on(drivers::OutputRole::HoldOff) ? 1.0 : 0.0;
     if (now_.mono - delivered_ < std::chrono::seconds(1))
       return;
     delivered_ = now_.mono;
@@ -195,6 +213,8 @@ class BenchEngine {
       add(probe, value);
   }
   void add(std::size_t probe, double value) {
+    if (probe >= site_.stations[0].spec.probes.size())
+      return;
     Sample sample;
     sample.value = value;
     sample.arrived = now_.mono;
@@ -206,7 +226,7 @@ class BenchEngine {
   Instant now_;
   std::unique_ptr<Engine> engine_;
   MonoTime delivered_;
-  MonoTime pump_on_until_;
+  std::map<drivers::OutputRole, MonoTime> on_until_;
   std::vector<Event> queue_;
   std::vector<At<Effect>> effects_;
   std::vector<At<DriveOutput>> drives_;

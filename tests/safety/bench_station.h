@@ -56,17 +56,50 @@ inline Profile bench_profile() {
   return profile;
 }
 
+// The same with a contact of the tank's top-off that confirms a hold (S18).
+inline StationSpec held_off_spec() {
+  StationSpec spec = bench_spec();
+  ProbeSpec held;
+  held.name = "top_off";
+  held.measures = Measures::HeldOff;
+  held.limits = default_sample_limits(held.measures, 200.0);
+  spec.probes.push_back(held);
+  spec.hold_off = HoldOffSpec{};
+  return spec;
+}
+
+// And with a drain, its read-back, and the tank's level (S19).
+inline StationSpec exchange_spec() {
+  StationSpec spec = held_off_spec();
+  for (const Measures measures : {Measures::TankLevel, Measures::DrainRunning}) {
+    ProbeSpec probe;
+    probe.name = measures == Measures::TankLevel ? "tank" : "drain_readback";
+    probe.measures = measures;
+    probe.limits = default_sample_limits(measures, 200.0);
+    probe.uncertainty = default_probe_uncertainty(measures);
+    spec.probes.push_back(probe);
+  }
+  DrainSpec drain;
+  drain.pump.max_run = 15min;
+  drain.pump.has_readback = true;
+  drain.portion = Litres(20.0);
+  drain.tolerance = Litres(2.0);
+  drain.pump.unasked_loss = Litres(4.0);
+  spec.drain = drain;
+  return spec;
+}
+
 class BenchStation {
  public:
   static constexpr std::size_t cell = 0, bath = 1, height = 2, circulation = 3, readback = 4,
-                               leak = 5;
+                               leak = 5, top_off = 6, tank = 7, drain_readback = 8;
 
   explicit BenchStation(StationSpec spec = bench_spec())
       : spec_(std::move(spec)), station_(spec_) {}
 
   // What the probes show. A probe with no value delivers nothing; a fault delivers that.
   std::map<std::size_t, double> shown{
-      {bath, 25.0}, {height, 180.0}, {circulation, 1.0}, {leak, 0.0}};
+      {bath, 25.0}, {height, 180.0}, {circulation, 1.0}, {leak, 0.0}, {tank, 500.0}};
   std::map<std::size_t, SampleFault> faults;
   std::set<std::size_t> silent;  // probes that deliver nothing any more
   double salinity_psu = 34.836;
@@ -76,6 +109,14 @@ class BenchStation {
   bool record_permits = true;  // the disk confirms permits at once
   bool relay_follows = true;   // the read-back shows what was told
   bool relay_welded = false;   // the read-back shows power whatever was told
+  bool hold_follows = true;    // the top-off's contact shows what was told
+  bool hold_stuck = false;     // it shows a hold whatever was told
+  bool drain_follows = true;
+  bool drain_welded = false;
+  double drain_litres_per_minute = 10.0;  // while it has power
+  double siphon_litres_per_minute = 0.0;  // out of the tank, whatever has power
+  double arrives = 1.0;                   // share of what the pump moves that reaches the tank
+  bool output_taken_over = false;
   bool simulated = false;
   bool ending = false;
   Duration sample_period = 1s;
@@ -84,6 +125,8 @@ class BenchStation {
   [[nodiscard]] const StationSpec& spec() const { return spec_; }
   [[nodiscard]] Instant now() const { return now_; }
   [[nodiscard]] bool pump_on() const { return outcome_.pump_on; }
+  [[nodiscard]] bool drain_on() const { return outcome_.drain_on; }
+  [[nodiscard]] bool hold_off_on() const { return outcome_.hold_off_on; }
   [[nodiscard]] bool second_cutoff_on() const { return outcome_.second_cutoff_on; }
   [[nodiscard]] bool open() const { return station_.gate().state() == GateState::Open; }
   [[nodiscard]] Verdict verdict(CheckId id) const {
@@ -105,6 +148,7 @@ class BenchStation {
     inputs.record_kept = record_kept;
     inputs.output_answers = output_answers;
     inputs.ending = ending;
+    inputs.output_taken_over = std::exchange(output_taken_over, false);
     if (record_permits && station_.gate().permit())
       inputs.permit_on_record = station_.gate().permit()->id;
     inputs.commands = std::exchange(commands_, {});
@@ -157,8 +201,15 @@ class BenchStation {
   void move_water() {
     const bool powered = relay_welded || (outcome_.pump_on && relay_follows);
     shown[readback] = powered ? 1.0 : 0.0;
-    if (powered && shown.count(height) != 0)
-      shown[height] -= pump_litres_per_minute / 60.0;
+    const double filled = powered ? pump_litres_per_minute / 60.0 : 0.0;
+    const bool drains = drain_welded || (outcome_.drain_on && drain_follows);
+    shown[drain_readback] = drains ? 1.0 : 0.0;
+    shown[top_off] = hold_stuck || (outcome_.hold_off_on && hold_follows) ? 1.0 : 0.0;
+    if (shown.count(height) != 0)
+      shown[height] -= filled;
+    if (shown.count(tank) != 0)
+      shown[tank] += filled * arrives - siphon_litres_per_minute / 60.0 -
+                     (drains ? drain_litres_per_minute / 60.0 : 0.0);
   }
   void deliver(std::vector<ProbeSample>& samples) {
     if (now_.mono - delivered_ < sample_period)
