@@ -23,7 +23,8 @@ constexpr double portion_litres = 10.0;
 constexpr double asked_litres = 20.0;
 constexpr double tolerance_litres = 4.0;
 constexpr double full_litres = 500.0;
-constexpr double ripple = 0.5;  // the level is smoothed by halves
+constexpr int samples = 8;         // in a tick: the smoothed level comes to rest
+constexpr int longest_drain = 10;  // ticks
 
 // What the water does in one tick, whatever it ought to.
 struct WaterLetter {
@@ -52,7 +53,7 @@ class ExchangeSystem {
 
   ExchangeSystem() {
     drain_.pump.readback_within = tick / 2;
-    drain_.pump.max_run = 1h;
+    drain_.pump.max_run = longest_drain * tick;
     drain_.pump.no_flow_after = 3 * tick;
     drain_.portion = Litres(portion_litres);
     drain_.tolerance = Litres(tolerance_litres);
@@ -83,10 +84,13 @@ class ExchangeSystem {
       world.tank += l.arrives ? step_litres : 0.0;
     }
     world.tank -= l.siphon ? step_litres : 0.0;
-    world.exchange->step(drain_, {Litres(world.tank), {}}, Litres(world.returned), world.now);
-    world.ended = limit_of(*world.exchange, drain_, world.now);
-    if (!world.ended && world.exchange->complete())
-      world.ended = ChangeEnd::VolumeReached;
+    for (int sample = samples; sample-- > 0 && !world.ended;) {
+      const MonoTime at = world.now - sample * (tick / samples);
+      world.exchange->step(drain_, {Litres(world.tank), {}}, Litres(world.returned), at);
+      world.ended = limit_of(*world.exchange, drain_, at);
+      if (!world.ended && world.exchange->complete())
+        world.ended = ChangeEnd::VolumeReached;
+    }
     return judge(world, phase);
   }
 
@@ -95,18 +99,19 @@ class ExchangeSystem {
     put(key, world.ended ? static_cast<int>(*world.ended) : -1);
     if (world.ended)
       return key;
-    const auto micro = [](double litres) { return std::llround(litres * 1e6); };
+    const auto whole = [](double litres) { return std::llround(litres); };
     const TankExchange& exchange = *world.exchange;
     put(key, static_cast<int>(exchange.phase()));
-    put(key, micro(world.tank));
-    put(key, micro(world.returned));
-    put(key, micro(exchange.amounts().drained.value()));
-    put(key, micro(exchange.amounts().tank_lacks->value()));
-    put(key, micro(exchange.to_drain().value()));
+    put(key, whole(world.tank));
+    put(key, whole(world.drained));
+    put(key, whole(world.returned));
+    put(key, whole(exchange.amounts().drained.value()));
+    put(key, whole(exchange.amounts().tank_lacks->value()));
+    put(key, whole(exchange.to_drain().value()));
     put(key, std::min<std::int64_t>(exchange.drain_run().still_for(world.now) / tick, 3));
     put(key, exchange.drained_for(world.now) / tick);
     const auto& volume = exchange.drain_run().volume();
-    put(key, volume ? micro(volume->value()) : -1);
+    put(key, volume ? whole(volume->value()) : -1);
     return key;
   }
 
@@ -119,7 +124,7 @@ class ExchangeSystem {
     const TankExchange& exchange = *world.exchange;
     const ExchangePhase now = exchange.phase();
     const double most_out = portion_litres + 2 * step_litres + tolerance_litres;
-    if (world.drained - world.returned > most_out + ripple)
+    if (world.drained - world.returned > most_out)
       return "more than a portion was drained before any was returned";
     if (world.returned > asked_litres + step_litres)
       return "more was returned than was asked for";
@@ -129,7 +134,7 @@ class ExchangeSystem {
     if (!world.ended && parted && now == ExchangePhase::Draining)
       return "drains on though the tank lacks more than a portion";
     if (world.ended == ChangeEnd::VolumeReached && !exchange.unbalanced() &&
-        std::abs(full_litres - world.tank) > tolerance_litres + step_litres + ripple)
+        std::abs(full_litres - world.tank) > tolerance_litres + step_litres + 0.5)
       return "is told to be balanced and is not";
     return "";
   }
