@@ -60,7 +60,10 @@ class BenchEngine {
                        config::Site site = bench_site())
       : site_(std::move(site)),
         now_(now),
-        engine_(std::move(Engine::create(site_, restored, now)).value()) {}
+        engine_(std::move(Engine::create(site_, restored, now)).value()) {
+    if (site_.stations[0].drain)
+      shown[tank] = 500.0;
+  }
 
   static Instant start() {
     return {MonoTime(std::chrono::hours(1000)),
@@ -68,7 +71,7 @@ class BenchEngine {
   }
 
   std::map<std::size_t, double> shown{
-      {bath, 25.0}, {height, 180.0}, {circulation, 1.0}, {leak, 0.0}, {tank, 500.0}};
+      {bath, 25.0}, {height, 180.0}, {circulation, 1.0}, {leak, 0.0}};
   double salinity_psu = 34.836;
   bool disk_works = true;
   bool disk_answers = true;
@@ -200,10 +203,12 @@ class BenchEngine {
     const double filled = pump_on() ? 12.0 / 60.0 * seconds(turn()) : 0.0;
     const bool drains = on(drivers::OutputRole::Drain);
     shown[height] -= filled;
-    shown[tank] += filled - (drains ? 10.0 / 60.0 * seconds(turn()) : 0.0);
     shown[readback] = pump_on() ? 1.0 : 0.0;
-    shown[drain_readback] = drains ? 1.0 : 0.0;
-    shown[top_off] = on(drivers::OutputRole::HoldOff) ? 1.0 : 0.0;
+    if (site_.stations[0].drain) {
+      shown[tank] += filled - (drains ? 10.0 / 60.0 * seconds(turn()) : 0.0);
+      shown[drain_readback] = drains ? 1.0 : 0.0;
+      shown[top_off] = on(drivers::OutputRole::HoldOff) ? 1.0 : 0.0;
+    }
     if (now_.mono - delivered_ < std::chrono::seconds(1))
       return;
     delivered_ = now_.mono;

@@ -94,12 +94,14 @@ class BenchStation {
   static constexpr std::size_t cell = 0, bath = 1, height = 2, circulation = 3, readback = 4,
                                leak = 5, top_off = 6, tank = 7, drain_readback = 8;
 
-  explicit BenchStation(StationSpec spec = bench_spec())
-      : spec_(std::move(spec)), station_(spec_) {}
+  explicit BenchStation(StationSpec spec = bench_spec()) : spec_(std::move(spec)), station_(spec_) {
+    if (spec_.drain)
+      shown[tank] = 500.0;
+  }
 
   // What the probes show. A probe with no value delivers nothing; a fault delivers that.
   std::map<std::size_t, double> shown{
-      {bath, 25.0}, {height, 180.0}, {circulation, 1.0}, {leak, 0.0}, {tank, 500.0}};
+      {bath, 25.0}, {height, 180.0}, {circulation, 1.0}, {leak, 0.0}};
   std::map<std::size_t, SampleFault> faults;
   std::set<std::size_t> silent;  // probes that deliver nothing any more
   double salinity_psu = 34.836;
@@ -203,11 +205,13 @@ class BenchStation {
     shown[readback] = powered ? 1.0 : 0.0;
     const double filled = powered ? pump_litres_per_minute / 60.0 : 0.0;
     const bool drains = drain_welded || (outcome_.drain_on && drain_follows);
-    shown[drain_readback] = drains ? 1.0 : 0.0;
-    shown[top_off] = hold_stuck || (outcome_.hold_off_on && hold_follows) ? 1.0 : 0.0;
+    if (spec_.drain)
+      shown[drain_readback] = drains ? 1.0 : 0.0;
+    if (spec_.hold_off)
+      shown[top_off] = hold_stuck || (outcome_.hold_off_on && hold_follows) ? 1.0 : 0.0;
     if (shown.count(height) != 0)
       shown[height] -= filled;
-    if (shown.count(tank) != 0)
+    if (spec_.drain)
       shown[tank] += filled * arrives - siphon_litres_per_minute / 60.0 -
                      (drains ? drain_litres_per_minute / 60.0 : 0.0);
   }
