@@ -37,13 +37,14 @@ Rig::Rig(const RigSpec& spec, MonoTime now)
       probes_{cell(reservoir_, Place::Bulk, random_), cell(reservoir_, Place::Corner, random_),
               thermometer(reservoir_, random_),
               ProbeModel(level_traits(), reservoir_.volume().value() * millimetres_per_litre)},
+      tank_(spec.reservoir.pump_flow),
       now_(now) {
   publish_to_transmitter();
 }
 
 void Rig::advance(MonoTime now) {
   // A timed-on that ends on the way ends there, so that no draw is longer than its lease.
-  if (const auto lapse = relays_.lapses_at(now_); lapse && *lapse < now) {
+  for (auto lapse = next_lapse(); lapse && *lapse < now; lapse = next_lapse()) {
     step_physics(*lapse - now_);
     now_ = *lapse;
   }
@@ -54,13 +55,21 @@ void Rig::advance(MonoTime now) {
   publish_to_transmitter();
 }
 
+std::optional<MonoTime> Rig::next_lapse() const {
+  const auto pump = relays_.lapses_at(now_);
+  const auto tank = tank_.lapses_at(now_);
+  return pump && tank ? std::min(*pump, *tank) : pump ? pump : tank;
+}
+
 void Rig::step_physics(Duration real) {
   const Duration dt = from_seconds(seconds(real) * speed_);
   ReservoirInputs inputs;
   inputs.circulating = relays_.circulating();
   inputs.pumping = relays_.pump_has_power(now_) && pump_fault_ != PumpFault::Blocked;
   inputs.siphon = pump_fault_ == PumpFault::Siphon;
+  const Litres drawn_before = reservoir_.drawn();
   reservoir_.step(dt, inputs);
+  tank_.step(dt, reservoir_.drawn() - drawn_before, now_);
   physics_time_ += dt;
   const auto truth = truths();
   for (std::size_t i = 0; i < probes_.size(); ++i)
@@ -107,6 +116,8 @@ std::optional<UnitAnswer> Rig::request(std::uint8_t unit, std::span<const std::u
     return ask(transmitter_, transmitter_fault_);
   if (unit == relay_unit)
     return ask(relays_, relay_fault_);
+  if (unit == tank_unit)
+    return ask(tank_, relay_fault_);
   return std::nullopt;
 }
 

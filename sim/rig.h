@@ -16,6 +16,7 @@
 #include "sim/probe_models.h"
 #include "sim/random.h"
 #include "sim/reservoir.h"
+#include "sim/tank_model.h"
 
 namespace brinegate::sim {
 
@@ -31,6 +32,7 @@ enum class PumpFault {
 
 inline constexpr std::uint8_t transmitter_unit = 1;
 inline constexpr std::uint8_t relay_unit = 2;
+inline constexpr std::uint8_t tank_unit = 3;
 // The reservoir is prismatic: 200 L stand 800 mm high.
 inline constexpr double millimetres_per_litre = 4.0;
 
@@ -61,6 +63,7 @@ class Rig {
   [[nodiscard]] const Reservoir& reservoir() const { return reservoir_; }
   RelayBoard& relays() { return relays_; }
   [[nodiscard]] const RelayBoard& relays() const { return relays_; }
+  [[nodiscard]] const TankModel& tank() const { return tank_; }
   ProbeModel& probe(Probe which) { return probes_[static_cast<std::size_t>(which)]; }
   [[nodiscard]] const ProbeModel& probe(Probe which) const {
     return probes_[static_cast<std::size_t>(which)];
@@ -79,6 +82,7 @@ class Rig {
 
  private:
   void step_physics(Duration real);
+  [[nodiscard]] std::optional<MonoTime> next_lapse() const;
   void publish_to_transmitter();
   [[nodiscard]] std::array<double, probe_names.size()> truths() const;
 
@@ -88,6 +92,7 @@ class Rig {
   std::array<ProbeModel, probe_names.size()> probes_;
   Transmitter transmitter_;
   RelayBoard relays_;
+  TankModel tank_;
   AnswerFault transmitter_fault_ = AnswerFault::None;
   AnswerFault relay_fault_ = AnswerFault::None;
   PumpFault pump_fault_ = PumpFault::None;

@@ -296,7 +296,12 @@ Json state_of(const Rig& rig) {
       {"added_salt_g", water.added_salt().value()},
   };
   state["tank"] = {{"drawn_l", water.drawn().value()},
-                   {"drawn_salinity_psu", water.drawn_salinity().value()}};
+                   {"drawn_salinity_psu", water.drawn_salinity().value()},
+                   {"level_l", rig.tank().level().value()},
+                   {"drained_l", rig.tank().drained().value()},
+                   {"topped_off_l", rig.tank().topped_off().value()},
+                   {"drain_on", rig.tank().drain_on(rig.now())},
+                   {"held_off", rig.tank().held_off(rig.now())}};
   state["devices"] = {
       {"pump_on", relays.pump_has_power(rig.now())},
       {"pump_coil", relays.pump_coil(rig.now())},

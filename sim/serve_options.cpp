@@ -85,6 +85,13 @@ Register map (zero-based addresses, the same on TCP and RTU; other units stay si
     discrete 1   circulation runs
     discrete 2   leak
     discrete 3   tank high
+  unit 3, tank
+    holding 0    its level                                 uint16, 0.1 L
+    coil 0       its drain
+    coil 1       holds its automatic top-off off
+    holding 16   timed-on of coil 0, holding 17 of coil 1
+    discrete 0   the drain has power (read-back)
+    discrete 1   the top-off is held off
 MQTT, four times a second:
   SITE/bath      {"temperature_c": 24.91, "time": "2026-11-25T13:05:40.123Z", "simulated": true}
   SITE/cell      {"conductivity_ms_cm": 53.07, ...}   (cell_a)

@@ -113,8 +113,8 @@ def write_toml(configuration):
                 if isinstance(value, dict):
                     lines.append(f"\n[{name}{key}]")
                     above = name.split(".")
-                    leaf = (key in ("mqtt", "http", "pump") or above[0] in ("link", "profile")
-                            or above[-2:-1] == ["probe"])
+                    leaf = (key in ("mqtt", "http", "pump", "hold_off", "drain")
+                            or above[0] in ("link", "profile") or above[-2:-1] == ["probe"])
                     table(f"{name}{key}.", value, 0 if leaf else 1)
 
     table("", configuration, 1)
@@ -171,6 +171,27 @@ def cellar(data, broker_port, rack, board=None):
         }},
     }
     return configuration
+
+
+def with_exchange(configuration):
+    """The rig's tank: a drain, and a top-off that is held off (S18, S19)."""
+    stale = f"{STALE_AFTER_S} s"
+    station = mixer(configuration)
+    station["probe"]["tank"] = {
+        "measures": "tank-level", "stale_after": stale,
+        "source": {**on_modbus("rack", 3, holding=0), "as": "uint16", "scale": 0.1, "in": "L"}}
+    station["probe"]["top_off"] = {
+        "measures": "held-off", "stale_after": stale,
+        "source": {**on_modbus("rack", 3, discrete=1), "closed_means": "held"}}
+    station["hold_off"] = {
+        "output": {"link": "rack", "unit": 3, "coil": 1,
+                   "timed": {"holding": 17, "step": "100 ms"}},
+        "lease": "60 s", "confirm_within": "5 s", "rest": "2 s"}
+    station["drain"] = {
+        "output": {"link": "rack", "unit": 3, "coil": 0,
+                   "timed": {"holding": 16, "step": "100 ms"}},
+        "readback": on_modbus("rack", 3, discrete=0),
+        "max_run": "2 min", "portion": "8 L", "tolerance": "4 L", "readback_within": "1 s"}
 
 
 def mixer(configuration):
