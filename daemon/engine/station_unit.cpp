@@ -95,7 +95,8 @@ void StationUnit::take(const drivers::OutputReport& report, MonoTime now,
 }
 
 // The devices confirmed what they were told, and not too long ago. An "on" that was not renewed
-// within its lease has lapsed: after a stand-still of ours nothing may start a pump again by itself.
+// within its lease has lapsed: after a stand-still of ours nothing may start a pump again by
+// itself.
 bool StationUnit::outputs_answer(MonoTime now) const {
   const auto outputs = drivers::outputs_of(*configured_);
   return !outputs.empty() &&

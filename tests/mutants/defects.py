@@ -241,6 +241,8 @@ DEFECTS = [
     ("a flood over the network keeps everybody out", "daemon/event_queue.cpp",
      "requests_[request->origin]",
      "requests_[request->retained ? request->origin : Origin::Network]"),
+     "if (id.empty() || found == known_.end())",
+     "if (id.empty() || found != known_.end())"),
     ("a change does not wait for its hold-off", "rules/checks/pump.cpp",
      "                     : round.hold_off.lost()    ? Verdict::Violated\n"
      "                                                : Verdict::Waiting;",
