@@ -2,6 +2,7 @@
 #include "daemon/command_record.h"
 
 #include <algorithm>
+#include <cstdint>
 #include <filesystem>
 #include <optional>
 #include <string>
@@ -17,6 +18,7 @@
 #include "daemon/command_status_text.h"
 #include "daemon/command_text.h"
 #include "daemon/engine/state_json.h"
+#include "daemon/record_chain.h"
 #include "daemon/record_view.h"
 #include "daemon/store_tables.h"
 
@@ -207,7 +209,62 @@ ExitStatus history(const Arguments& arguments, Console& console) {
   return ExitStatus::Done;
 }
 
+std::string verdict_text(const ChainVerdict& verdict, std::string_view looked_for) {
+  if (verdict.broken)
+    return fmt::format("Entry {} of the record is not what was written, or one before it is missing.\n",
+                       *verdict.broken);
+  std::string text =
+      verdict.entries == 0
+          ? "The record is empty.\n"
+          : fmt::format("All {} entries are as they were written. The last one's hash is\n  {}\n",
+                        verdict.entries, verdict.last);
+  if (!looked_for.empty())
+    text += verdict.sought
+                ? fmt::format("The hash asked for is that of entry {}.\n", *verdict.sought)
+                : "No entry has the hash asked for: what was printed is no longer in the record.\n";
+  return text;
+}
+
+ExitStatus verify(const Arguments& arguments, Console& console) {
+  const auto data = find_data_folder(arguments, console);
+  if (!data)
+    return ExitStatus::Usage;
+  const std::string_view looked_for = arguments.option("contains");
+  const auto verdict = verify_chain(*data, std::string(looked_for));
+  if (!verdict) {
+    tell(verdict.error(), console);
+    return ExitStatus::Refused;
+  }
+  const bool holds = !verdict->broken && (looked_for.empty() || verdict->sought);
+  if (arguments.has(json_option.name)) {
+    const auto number = [](std::optional<std::int64_t> sequence) {
+      return sequence ? Json(*sequence) : Json();
+    };
+    console.out << Json{{"entries", verdict->entries},
+                        {"last", verdict->last},
+                        {"broken", number(verdict->broken)},
+                        {"contains", number(verdict->sought)}}
+                       .dump(2)
+                << '\n';
+  } else {
+    (holds ? console.out : console.err) << verdict_text(*verdict, looked_for);
+  }
+  return holds ? ExitStatus::Done : ExitStatus::Refused;
+}
+
 }  // namespace
+
+Command record_verify_command() {
+  return {.words = "record verify",
+          .summary = "whether the record is as it was written",
+          .operands = {},
+          .options = {{"contains", "HASH", "also whether this hash, from a batch sheet, is in it"},
+                      config_option,
+                      json_option},
+          .notes = "Every entry carries a hash (SHA-256) of itself and of the one before. Whoever "
+                   "writes the whole record anew is found out by a hash that was printed before.",
+          .run = verify};
+}
 
 Command batch_list_command() {
   return {.words = "batch list",

@@ -10,5 +10,6 @@ namespace brinegate::daemon {
 Command batch_list_command();
 Command batch_report_command();
 Command probe_history_command();
+Command record_verify_command();
 
 }  // namespace brinegate::daemon

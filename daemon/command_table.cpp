@@ -9,9 +9,11 @@
 #include "daemon/command_correct.h"
 #include "daemon/command_dose.h"
 #include "daemon/command_help.h"
+#include "daemon/command_history.h"
 #include "daemon/command_lot.h"
 #include "daemon/command_options.h"
 #include "daemon/command_probe.h"
+#include "daemon/command_record.h"
 #include "daemon/command_run.h"
 #include "daemon/command_salinity.h"
 #include "daemon/command_status.h"
@@ -50,6 +52,8 @@ CommandTable commands() {
   append(table, batch_commands());
   table.push_back(change_command());
   append(table, probe_commands());
+  table.push_back(history_command());
+  table.push_back(record_verify_command());
   append(table, alarm_commands());
   table.push_back(help_command());
   return table;

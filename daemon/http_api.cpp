@@ -15,6 +15,7 @@
 #include "config/wall_time.h"
 #include "daemon/embedded_files.h"
 #include "daemon/engine/request.h"
+#include "daemon/history_view.h"
 #include "daemon/http_batches.h"
 #include "daemon/http_library.h"
 #include "daemon/metrics.h"
@@ -45,8 +46,6 @@ constexpr Duration heartbeat_every = 15s;
 constexpr std::size_t most_streams = 64;
 constexpr std::size_t most_entries = 1000;
 constexpr std::size_t usual_entries = 100;
-constexpr std::int64_t most_readings = 5000;
-constexpr Duration longest_history = 24h * 31;
 constexpr const char* description_file = "openapi.json";
 
 // The free part of `path` under `route`; none where they do not match.
@@ -115,41 +114,8 @@ std::optional<HttpResponse> refuse_posted(const HttpRequest& request, const Quer
   return std::nullopt;
 }
 
-Result<WallTime> time_of(const Query& query, const std::string& name, WallTime otherwise) {
-  if (!query.contains(name)) {
-    return otherwise;
-  }
-  auto time = config::parse_time(value_of(query, name));
-  return time ? time : Error{fmt::format("'{}': {}", name, time.error().message)};
-}
-
-Result<HistoryQuery> history_query(const Query& query, WallTime now) {
-  HistoryQuery history{value_of(query, "station"), value_of(query, "probe"), now - 24h, now};
-  if (history.station.empty() || history.probe.empty()) {
-    return Error{"'station' and 'probe' are required; the probe 'salinity' is the combined value"};
-  }
-  const auto to = time_of(query, "to", now);
-  const auto from = time_of(query, "from", (to ? *to : now) - 24h);
-  if (!to || !from) {
-    return to ? from.error() : to.error();
-  }
-  history.from = *from;
-  history.to = *to;
-  if (history.from >= history.to || history.to - history.from > longest_history) {
-    return Error{"'from' must be before 'to', by 31 days at most"};
-  }
-  if (query.contains("every")) {
-    const auto every = config::parse_duration(value_of(query, "every"));
-    if (!every || *every < 1s) {
-      return Error{fmt::format("'every': {}", every ? "at least \"1 s\"" : every.error().message)};
-    }
-    history.every = *every;
-  }
-  history.every = std::max(history.every, (history.to - history.from) / most_readings);
-  return history;
-}
-
-HttpResponse history_response(const std::filesystem::path& data, const HistoryQuery& query) {
+HttpResponse history_response(const std::filesystem::path& data, const HistoryQuery& query,
+                              bool csv) {
   const auto rows = query_history(data, query);
   if (!rows) {
     return problem_response(500, rows.error().message);
@@ -158,16 +124,13 @@ HttpResponse history_response(const std::filesystem::path& data, const HistoryQu
     return problem_response(404, fmt::format("nothing is kept of a probe '{}' of station '{}'",
                                              query.probe, query.station));
   }
-  Json readings = Json::array();
-  for (const HistoryRow& row : **rows) {
-    readings.push_back(reading_view(row));
+  if (csv) {
+    HttpResponse response;
+    response.type = "text/csv; charset=utf-8";
+    response.body = history_csv(**rows);
+    return response;
   }
-  return json_response({{"station", query.station},
-                        {"probe", query.probe},
-                        {"from", iso_time(query.from)},
-                        {"to", iso_time(query.to)},
-                        {"every_s", seconds(query.every)},
-                        {"readings", readings}});
+  return json_response(history_view(query, **rows));
 }
 
 Result<RecordQuery> record_query(const Query& query) {
@@ -396,14 +359,20 @@ void HttpApi::get_batch(const Call& call) {
 
 void HttpApi::get_readings(const Call& call) {
   if (auto refused =
-          refuse_other_parameters(call.query, {"station", "probe", "from", "to", "every"})) {
+          refuse_other_parameters(call.query, {"station", "probe", "from", "to", "every", "as"})) {
     return call.answer(std::move(*refused));
   }
-  const auto query = history_query(call.query, call.now.wall);
+  const auto query = read_history_query(call.query, call.now.wall);
   if (!query) {
     return call.answer(problem_response(400, query.error().message));
   }
-  look_up([data = data_, asked = *query] { return history_response(data, asked); }, call.answer);
+  const std::string as = call.query.contains("as") ? value_of(call.query, "as") : "json";
+  if (as != "json" && as != "csv") {
+    return call.answer(problem_response(400, "'as' is either json or csv"));
+  }
+  look_up([data = data_, asked = *query,
+           csv = as == "csv"] { return history_response(data, asked, csv); },
+          call.answer);
 }
 
 void HttpApi::get_library(const Call& call) {

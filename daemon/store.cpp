@@ -32,7 +32,7 @@ Result<std::unique_ptr<Store>> Store::open(const std::filesystem::path& data, An
   if (!record.ok()) {
     return record.error();
   }
-  Result<HistoryWriter> history = HistoryWriter::open(data, options.keep_readings);
+  Result<HistoryWriter> history = HistoryWriter::open(data, options.history);
   if (!history.ok()) {
     return history.error();
   }

@@ -3,7 +3,6 @@
 // slow disk delays no decision; a failing one is answered "not written", and the next is tried.
 #pragma once
 
-#include <chrono>
 #include <condition_variable>
 #include <cstddef>
 #include <cstdint>
@@ -18,13 +17,14 @@
 #include "daemon/data_lock.h"
 #include "daemon/engine/effects.h"
 #include "daemon/engine/engine.h"
+#include "daemon/history_tables.h"
 #include "daemon/store_tables.h"
 #include "rules/result.h"
 
 namespace brinegate::daemon {
 
 struct StoreOptions {
-  std::chrono::hours keep_readings{24 * 400};
+  HistoryKept history;
   std::size_t queue_limit = 4096;  // of each kind; what comes beyond is answered "not written"
 };
 

@@ -312,7 +312,7 @@ TEST(Store, MoreThanTheQueueHoldsIsRefusedAtOnce) {
                      hold.wait();  // the store's thread stands still, as on a disk that hangs
                    }
                  },
-                 {.queue_limit = 2});
+                 {.history = {}, .queue_limit = 2});
   store->append(append_of(1));
   ASSERT_TRUE(answers.wait_for(1).ok);
   for (std::uint64_t ticket = 2; ticket <= 4; ++ticket) {
@@ -348,8 +348,9 @@ TEST(Store, KeepsReadingsWithTheirQualityAndWithoutAValueWhereThereIsNone) {
 TEST(Store, DeletesReadingsPastTheirAgeInSmallSteps) {
   const TemporaryFolder folder;
   Answers answers;
-  const auto store = open_store(folder.path(), answers.collector(),
-                                {.keep_readings = std::chrono::hours(24 * 400)});
+  const auto store =
+      open_store(folder.path(), answers.collector(),
+                 {.history = {.readings = std::chrono::hours(24 * 400)}, .queue_limit = 4096});
   store->append_readings(readings_at(1, 20000, 10));
   store->append_readings(readings_at(2, 20399, 10));  // nothing is 400 days old yet
   ASSERT_TRUE(answers.wait_for(2).ok);
