@@ -30,6 +30,7 @@ inline constexpr std::array site_keys{
     Key{"data", Need::Required, R"("/var/lib/brinegate")"},
     Key{"mqtt", Need::Optional, "[mqtt]"},
     Key{"http", Need::Optional, "[http]"},
+    Key{"history", Need::Optional, "[history]"},
     Key{"link", Need::Optional, "[link.rack]"},
     Key{"profile", Need::Required, "[profile.reef]"},
     Key{"station", Need::Required, "[station.mixer]"},
@@ -45,6 +46,10 @@ inline constexpr std::array http_keys{
     Key{"listen", Need::Optional, R"("127.0.0.1:8480")"},
     Key{"token_file", Need::Optional, R"("http.token")"},
     Key{"hosts", Need::Optional, R"(["cellar.example"])"},
+};
+inline constexpr std::array history_keys{
+    Key{"readings", Need::Optional, R"("60 d")"},
+    Key{"minutes", Need::Optional, R"("730 d")"},
 };
 inline constexpr std::array link_keys{
     Key{"address", Need::Required, R"("modbus-tcp://192.0.2.10:502")"},
@@ -172,6 +177,7 @@ inline constexpr std::array mqtt_output_keys{
 inline constexpr Section site{"site", site_keys};
 inline constexpr Section mqtt{"mqtt", mqtt_keys};
 inline constexpr Section http{"http", http_keys};
+inline constexpr Section history{"history", history_keys};
 inline constexpr Section link{"link", link_keys};
 inline constexpr Section profile{"profile", profile_keys};
 inline constexpr Section limit{"limit", limit_keys};
@@ -188,9 +194,9 @@ inline constexpr Section mqtt_output{"mqtt_output", mqtt_output_keys};
 inline constexpr Section timed{"timed", timed_keys};
 
 inline constexpr std::array sections{
-    site,     mqtt,  http,          link,        profile,        limit,
-    station,  probe, modbus_source, mqtt_source, process_source, pump,
-    hold_off, drain, modbus_output, mqtt_output, timed};
+    site,  mqtt,     http,  history,       link,        profile,
+    limit, station,  probe, modbus_source, mqtt_source, process_source,
+    pump,  hold_off, drain, modbus_output, mqtt_output, timed};
 
 }  // namespace known
 }  // namespace brinegate::config

@@ -79,6 +79,8 @@ Loaded load_text(std::string_view text, const std::string& file_name) {
   }
   if (const Node* http = root.find("http"))
     site.http = read_http(*http, context);
+  if (const Node* history = root.find("history"))
+    site.history = read_history(*history, problems);
   read_links(root, context);
   read_profiles(root, context, site);
   const auto places = read_stations(root, context, site);

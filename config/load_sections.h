@@ -80,6 +80,7 @@ struct LoadedStation {
 
 // load_http.cpp
 Http read_http(const Node& node, Context& context);
+History read_history(const Node& node, Problems& problems);
 
 // load_link.cpp
 // host:port, [v6]:port, or a host alone where `port` holds a default.

@@ -34,6 +34,13 @@ struct Http {
   [[nodiscard]] bool on_loopback() const;
 };
 
+// How long the history is kept: single readings, and what was of each minute. What was of each hour
+// is kept for good.
+struct History {
+  Duration readings = std::chrono::hours(24 * 60);
+  Duration minutes = std::chrono::hours(24 * 730);
+};
+
 struct TcpAddress {
   std::string host;
   std::uint16_t port = 502;
@@ -138,6 +145,7 @@ struct Site {
   std::string data;  // folder
   std::optional<Mqtt> mqtt;
   std::optional<Http> http;
+  History history;
   std::vector<Link> links;
   std::vector<Profile> profiles;
   std::vector<Station> stations;

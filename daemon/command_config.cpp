@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: Apache-2.0
 #include "daemon/command_config.h"
 
+#include <cmath>
 #include <filesystem>
 #include <string>
 #include <vector>
@@ -13,6 +14,7 @@
 #include "config/load.h"
 #include "daemon/command_options.h"
 #include "daemon/command_text.h"
+#include "daemon/history_tables.h"
 
 namespace brinegate::daemon {
 namespace {
@@ -39,9 +41,11 @@ std::string conclusion(const std::string& file, const config::Loaded& loaded) {
       loaded.hazards.empty()
           ? ""
           : fmt::format(", with {} to know about", counted(loaded.hazards.size(), "hazard"));
-  return fmt::format("{} is valid: site {} with {} and {}{}.", file, loaded.site->name,
-                     counted(loaded.site->stations.size(), "station"),
-                     counted(loaded.site->profiles.size(), "profile"), hazards);
+  constexpr double megabyte = 1e6;
+  return fmt::format("{} is valid: site {} with {} and {}{}. Its history takes {:.0f} MB at most.",
+                     file, loaded.site->name, counted(loaded.site->stations.size(), "station"),
+                     counted(loaded.site->profiles.size(), "profile"), hazards,
+                     std::ceil(static_cast<double>(history_bytes(*loaded.site)) / megabyte));
 }
 
 ExitStatus check(const Arguments& arguments, Console& console) {

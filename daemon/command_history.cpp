@@ -79,9 +79,10 @@ Command history_command() {
                   config_option,
                   {"csv", "", "print CSV"},
                   json_option},
-      .notes = "Conductivity is in mS/cm, salinity in PSU, temperature in °C, a level in litres and a "
-               "flow in L/min. Readings are kept for a while, what was of each minute for longer, "
-               "and of each hour for good.",
+      .notes =
+          "Conductivity is in mS/cm, salinity in PSU, temperature in °C, a level in litres and a "
+          "flow in L/min. Readings are kept for a while, what was of each minute for longer, "
+          "and of each hour for good.",
       .run = history};
 }
 

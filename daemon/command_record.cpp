@@ -211,8 +211,9 @@ ExitStatus history(const Arguments& arguments, Console& console) {
 
 std::string verdict_text(const ChainVerdict& verdict, std::string_view looked_for) {
   if (verdict.broken)
-    return fmt::format("Entry {} of the record is not what was written, or one before it is missing.\n",
-                       *verdict.broken);
+    return fmt::format(
+        "Entry {} of the record is not what was written, or one before it is missing.\n",
+        *verdict.broken);
   std::string text =
       verdict.entries == 0
           ? "The record is empty.\n"
@@ -261,8 +262,9 @@ Command record_verify_command() {
           .options = {{"contains", "HASH", "also whether this hash, from a batch sheet, is in it"},
                       config_option,
                       json_option},
-          .notes = "Every entry carries a hash (SHA-256) of itself and of the one before. Whoever "
-                   "writes the whole record anew is found out by a hash that was printed before.",
+          .notes =
+              "Every entry carries a hash (SHA-256) of itself and of the one before. Whoever "
+              "writes the whole record anew is found out by a hash that was printed before.",
           .run = verify};
 }
 

@@ -7,6 +7,8 @@
 #include <string_view>
 #include <utility>
 
+#include "daemon/engine/engine.h"
+
 namespace brinegate::daemon {
 namespace {
 
@@ -69,7 +71,20 @@ Duration whole_spans(Duration every) {
 
 }  // namespace
 
-HistoryWriter::HistoryWriter(Connection connection, HistoryKept kept)
+std::uintmax_t history_bytes(const config::Site& site) {
+  constexpr double reading_bytes = 27.0;
+  constexpr double minute_bytes = 50.0;
+  const double of_one =
+      reading_bytes * (static_cast<double>(site.history.readings / history_every)) +
+      minute_bytes * static_cast<double>(site.history.minutes / minutes(1));
+  std::size_t series = 0;
+  for (const config::Station& station : site.stations) {
+    series += station.spec.probes.size() + 1;  // and the salinity
+  }
+  return static_cast<std::uintmax_t>(of_one * static_cast<double>(series));
+}
+
+HistoryWriter::HistoryWriter(Connection connection, config::History kept)
     : connection_(std::move(connection)),
       kept_(kept),
       add_series_(connection_.prepare(add_series_sql)),
@@ -78,7 +93,7 @@ HistoryWriter::HistoryWriter(Connection connection, HistoryKept kept)
       delete_old_readings_(connection_.prepare(delete_old_readings_sql)),
       delete_old_minutes_(connection_.prepare(delete_old_minutes_sql)) {}
 
-Result<HistoryWriter> HistoryWriter::open(const std::filesystem::path& data, HistoryKept kept) {
+Result<HistoryWriter> HistoryWriter::open(const std::filesystem::path& data, config::History kept) {
   Result<Connection> opened = open_fast_writer(data);
   if (!opened.ok()) {
     return opened.error();

@@ -4,12 +4,13 @@
 #pragma once
 
 #include <chrono>
-#include <cstddef>
+#include <cstdint>
 #include <filesystem>
 #include <optional>
 #include <string>
 #include <vector>
 
+#include "config/model.h"
 #include "daemon/database.h"
 #include "daemon/engine/effects.h"
 #include "rules/reading.h"
@@ -18,27 +19,26 @@
 
 namespace brinegate::daemon {
 
-struct HistoryKept {
-  std::chrono::hours readings{24 * 60};
-  std::chrono::hours minutes{24 * 730};
-};
+// Roughly what it takes on disk once it is as old as it gets, but for the hours; measured, see
+// tests/bench/history_bench.cpp.
+std::uintmax_t history_bytes(const config::Site& site);
 
 // Writes the history, of which the last may be lost with the power.
 class HistoryWriter {
  public:
   // After RecordWriter::open.
-  static Result<HistoryWriter> open(const std::filesystem::path& data, HistoryKept kept);
+  static Result<HistoryWriter> open(const std::filesystem::path& data, config::History kept);
 
   // Also deletes what is older than is kept before the newest of these rows, at most twice as many
   // rows as come in: no long pause, and a clock that jumped cannot empty the history at once.
   Result<Done> append(const AppendReadings& append);
 
  private:
-  HistoryWriter(Connection connection, HistoryKept kept);
+  HistoryWriter(Connection connection, config::History kept);
   void add(const ReadingRow& row, Transaction& transaction);
 
   Connection connection_;
-  HistoryKept kept_;
+  config::History kept_;
   Statement add_series_;
   Statement add_reading_;
   Statement add_to_summary_;

@@ -67,7 +67,8 @@ Shell::Shell(LogOutput log, Supervision supervision, HangUp hang_up)
 Result<Done> Shell::build(const config::Site& site) {
   const std::filesystem::path data = site.data;
   Result<std::unique_ptr<Store>> store =
-      Store::open(data, [this](const StoreAnswer& answer) { take_store_answer(answer); });
+      Store::open(data, [this](const StoreAnswer& answer) { take_store_answer(answer); },
+                  {.history = site.history});
   if (!store.ok()) {
     return store.error();
   }

@@ -24,7 +24,7 @@
 namespace brinegate::daemon {
 
 struct StoreOptions {
-  HistoryKept history;
+  config::History history;
   std::size_t queue_limit = 4096;  // of each kind; what comes beyond is answered "not written"
 };
 

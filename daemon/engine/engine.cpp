@@ -23,7 +23,6 @@ namespace {
 
 using namespace std::chrono_literals;
 
-constexpr Duration history_every = 5s;
 constexpr Duration retry_record_after = 1s;
 constexpr Duration record_deadline = 3s;  // a disk that has not answered for so long has failed
 constexpr std::size_t unwritten_kept = 10000;  // entries; enough for weeks of a full disk

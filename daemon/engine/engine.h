@@ -19,6 +19,9 @@ namespace brinegate::daemon {
 // What the record knew when the daemon last ran: every StoredState that was written, latest only.
 using RestoredStates = std::vector<StoredState>;
 
+// Of each probe one reading goes into the history.
+constexpr Duration history_every = std::chrono::seconds(5);
+
 class Engine {
  public:
   // Error where what was restored cannot be read.
