@@ -10,6 +10,7 @@
 #include "config/composition_advice.h"
 #include "config/measured.h"
 #include "config/quantity.h"
+#include "config/waiver_advice.h"
 #include "config/words.h"
 #include "rules/check_catalogue.h"
 #include "rules/conformity.h"
@@ -279,17 +280,18 @@ std::string water_sentence(const CheckResult& check, const brinegate::Station& s
 const CheckResult* most_telling(const brinegate::Station& station) {
   const auto& checks = station.checks();
   for (const CheckResult& check : checks)
-    if (check.verdict == Verdict::Violated && check.id != CheckId::BatchProven)
+    if (check.verdict == Verdict::Violated && !lets_through(check) &&
+        check.id != CheckId::BatchProven)
       return &check;
   // Before a batch is mixed for nothing: no passing of time meets it.
   const CheckResult& verified = checks[static_cast<std::size_t>(CheckId::ProbesVerified)];
-  if (!lets_through(verified.verdict))
+  if (!lets_through(verified))
     return &verified;
   if (!station.batch().in_progress() || station.batch().phase == BatchPhase::Filling)
     return &checks[static_cast<std::size_t>(CheckId::BatchProven)];
   const CheckResult* longest = nullptr;
   for (const CheckResult& check : checks) {
-    if (lets_through(check.verdict) || check.id == CheckId::BatchProven)
+    if (lets_through(check) || check.id == CheckId::BatchProven)
       continue;
     if (longest == nullptr || check.time_left > longest->time_left)
       longest = &check;
@@ -517,6 +519,14 @@ std::string sentence(const CommandAnswer& answer) {
       return fmt::format("Refused: {}.", answer.detail);
     case AnswerCode::StillDissolving:
       return "Refused: the water is not settled yet: test it by hand once its salt has dissolved.";
+    case AnswerCode::NeverWaivable:
+      return fmt::format("Refused: nobody can waive this check. A profile can allow it of: {}.",
+                         all_waivable());
+    case AnswerCode::NotWaivable:
+      return "Refused: the batch's profile does not allow this check to be waived ('waivable', "
+             "before the batch begins).";
+    case AnswerCode::NothingWaived:
+      return "Refused: this check is not waived.";
     case AnswerCode::Superseded:
       return "Refused: something else was asked at the same moment; ask again.";
     case AnswerCode::Ending:

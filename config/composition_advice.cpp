@@ -8,6 +8,7 @@
 
 #include "config/advice.h"
 #include "config/chemistry/content_words.h"
+#include "config/waiver_advice.h"
 
 namespace brinegate::config {
 namespace {
@@ -103,11 +104,14 @@ std::string hand_test_sentence(const CheckResult& check, const brinegate::Statio
 std::string what_is_proven(const Batch& batch) {
   const bool assay = batch.lots.composition && !batch.lots.composition->empty();
   const bool tested = !batch.profile.hand_tests.empty();
+  const std::string waived = batch.proof ? waived_text(*batch.proof) : "";
   if (assay)
-    return tested ? "salinity proven, composition by assay and hand test"
-                  : "salinity proven, composition by assay";
-  return tested ? "salinity proven, composition by hand test alone: no assay is on record"
-                : "salinity proven, composition unknown: no assay is on record";
+    return (tested ? "salinity proven, composition by assay and hand test"
+                   : "salinity proven, composition by assay") +
+           waived;
+  return (tested ? "salinity proven, composition by hand test alone: no assay is on record"
+                 : "salinity proven, composition unknown: no assay is on record") +
+         waived;
 }
 
 std::string content_text(const CensoredValue& content, Analyte analyte, const Batch& batch) {

@@ -69,6 +69,7 @@ inline constexpr std::array profile_keys{
     Key{"dose", Need::Optional, R"("optional")"},
     Key{"lot_required", Need::Optional, "true"},
     Key{"limits", Need::Optional, "[profile.reef.limits]"},
+    Key{"waivable", Need::Optional, R"(["temperature"])"},
     Key{"hand_tests", Need::Optional, "[profile.reef.hand_tests]"},
 };
 inline constexpr std::array limit_keys{

@@ -4,6 +4,8 @@
 
 #include "config/load_sections.h"
 #include "config/quantity.h"
+#include "config/waiver_advice.h"
+#include "config/words.h"
 
 namespace brinegate::config {
 namespace {
@@ -32,6 +34,23 @@ void read_times(TableReader& reader, Profile& profile) {
   reader.read("slowest_part", parse_duration, {"1 min", "24 h"}, profile.slowest_part);
 }
 
+void read_waivable(TableReader& reader, Profile& profile, Problems& problems) {
+  const Array* list = nullptr;
+  if (!reader.read_list("waivable", list))
+    return;
+  for (const Node& node : *list) {
+    const auto* name = std::get_if<std::string>(&node.value);
+    const auto check = name ? check_of(*name) : std::nullopt;
+    if (check && may_ever_be_waived(*check))
+      profile.waivable.insert(*check);
+    else
+      problems.error(
+          node.at,
+          fmt::format("'waivable': {} can be waived by nobody: what may stand here is {}",
+                      name ? '"' + *name + '"' : std::string(kind_of(node)), all_waivable()));
+  }
+}
+
 }  // namespace
 
 Profile read_profile(const std::string& name, const Node& node, Problems& problems) {
@@ -48,6 +67,7 @@ Profile read_profile(const std::string& name, const Node& node, Problems& proble
   reader.read("risk", parse_share, {"0.001 %", "20 %"}, profile.risk);
   reader.read_word("dose", dose_words, profile.dose_required);
   reader.read("lot_required", profile.lot_required);
+  read_waivable(reader, profile, problems);
   if (const Node* limits = reader.find("limits"))
     profile.limits =
         read_content_ranges(*limits, reader.where() + ".limits", profile.target, problems);

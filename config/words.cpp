@@ -4,6 +4,8 @@
 #include <array>
 #include <cstddef>
 
+#include "rules/check_catalogue.h"
+
 namespace brinegate::config {
 namespace {
 
@@ -47,6 +49,8 @@ constexpr Words<ProofVoid, up_to(ProofVoid::LotEdited)> proof_voids{
     {"none", "something added", "level rose", "salinity moved", "recalibrated", "stood still",
      "evaporated", "profile edited", "probe edited", "lot edited"}};
 constexpr Words<BatchEnd, up_to(BatchEnd::Used)> batch_ends{{"abandoned", "replaced", "used"}};
+constexpr Words<WaiverEnd, up_to(WaiverEnd::Restarted)> waiver_ends{
+    {"expired", "withdrawn", "replaced", "restarted"}};
 constexpr Words<AlarmId, up_to(AlarmId::FlowsBackAfterStop)> alarms{
     {"pump-running-while-shut", "pump-not-running-while-open", "level-falling-while-shut",
      "run-limit-passed", "change-ended-early", "change-interrupted", "record-failing",
@@ -84,6 +88,9 @@ std::string_view word(SampleFault fault) {
 std::string_view word(Verdict verdict) {
   return verdicts.of(verdict);
 }
+std::string_view word(CheckId check) {
+  return check_row(check).name;
+}
 std::string_view word(BatchPhase phase) {
   return phases.of(phase);
 }
@@ -98,6 +105,9 @@ std::string_view word(ProofVoid reason) {
 }
 std::string_view word(BatchEnd end) {
   return batch_ends.of(end);
+}
+std::string_view word(WaiverEnd end) {
+  return waiver_ends.of(end);
 }
 std::string_view word(AlarmId alarm) {
   return alarms.of(alarm);
@@ -124,6 +134,12 @@ std::string_view word(HealthWitness witness) {
   return health_witnesses.of(witness);
 }
 
+std::optional<CheckId> check_of(std::string_view word) {
+  for (const CheckRow& row : check_catalogue())
+    if (row.name == word)
+      return row.id;
+  return std::nullopt;
+}
 std::optional<AlarmId> alarm_of(std::string_view word) {
   return alarms.find(word);
 }

@@ -82,6 +82,20 @@ ExitStatus test(const Arguments& arguments, Console& console) {
                       console);
 }
 
+ExitStatus waive(const Arguments& arguments, Console& console) {
+  nlohmann::json request{
+      {"station", arguments.operand(0)}, {"do", "waive"}, {"check", arguments.operand(1)}};
+  put_options(arguments, {"by", "reason", "for"}, request);
+  return ask_and_tell(arguments, std::move(request), console);
+}
+
+ExitStatus unwaive(const Arguments& arguments, Console& console) {
+  return ask_and_tell(
+      arguments,
+      {{"station", arguments.operand(0)}, {"do", "unwaive"}, {"check", arguments.operand(1)}},
+      console);
+}
+
 ExitStatus abandon(const Arguments& arguments, Console& console) {
   return ask_and_tell(arguments, {{"station", arguments.operand(0)}, {"do", "abandon"}}, console);
 }
@@ -138,6 +152,33 @@ Command test_command() {
           .run = test};
 }
 
+constexpr Operand check_operand{"CHECK", "its name as in `brinegate status`, as temperature"};
+
+Command waive_command() {
+  return {.words = "batch waive",
+          .summary = "let one check pass for a while, where the batch's profile allows it",
+          .operands = {station_operand, check_operand},
+          .options = {{"by", "Ada", "who answers for it", true},
+                      {"reason", "the heater is on its way", "why", true},
+                      {"for", "2 h", "how long: up to 24 h", true},
+                      config_option,
+                      json_option},
+          .notes =
+              "Name, reason and end stand in the record, with the proof and with every permit. "
+              "A waiver ends by itself, with the batch, and at every restart. Readings, "
+              "salinity, level, leak and read-back can be waived by nobody.",
+          .run = waive};
+}
+
+Command unwaive_command() {
+  return {.words = "batch unwaive",
+          .summary = "take a waiver back",
+          .operands = {station_operand, check_operand},
+          .options = {config_option, json_option},
+          .notes = {},
+          .run = unwaive};
+}
+
 Command abandon_command() {
   return {.words = "batch abandon",
           .summary = "give the batch up; the gate stays shut",
@@ -150,8 +191,8 @@ Command abandon_command() {
 }  // namespace
 
 std::vector<Command> batch_commands() {
-  return {begin_command(),   note_command(),       test_command(),
-          abandon_command(), batch_list_command(), batch_report_command()};
+  return {begin_command(),   note_command(),    test_command(),       waive_command(),
+          unwaive_command(), abandon_command(), batch_list_command(), batch_report_command()};
 }
 
 }  // namespace brinegate::daemon

@@ -93,6 +93,8 @@ std::string checks_text(const Json& station) {
     if (const std::string sentence = text_of(check, "sentence");
         verdict != "met" && verdict != "not asked" && !sentence.empty())
       rows.push_back({"", "", sentence});
+    if (const Json waived = member(check, "waived", Json()); waived.is_object())
+      rows.push_back({"WAIVED", "", text_of(waived, "sentence")});
   }
   return aligned(rows);
 }

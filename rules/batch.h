@@ -5,6 +5,7 @@
 
 #include <map>
 #include <optional>
+#include <set>
 #include <string>
 #include <vector>
 
@@ -21,6 +22,16 @@ constexpr PracticalSalinity salty{1.0};  // more than any source water
 
 enum class BatchPhase { Empty, Rejected, Filling, Mixing, Proven, Drawing };
 
+// See waiver.h.
+struct Waiver {
+  CheckId check{};
+  std::string person;
+  std::string reason;
+  WallTime granted;
+  Duration length{0};
+  MonoTime until;  // what counts
+};
+
 // What was true when the batch was proven.
 struct Proof {
   PracticalSalinity salinity;
@@ -29,6 +40,7 @@ struct Proof {
   Celsius temperature;
   std::optional<Litres> volume;
   WallTime at;
+  std::set<CheckId> waived;  // of the proof, not met by themselves
 
   bool operator==(const Proof&) const = default;
 };
@@ -107,6 +119,7 @@ struct Batch {
   std::optional<Litres> unevaporated;      // what the level would be without that; none while drawn
   Litres drawn;                            // into the tank
   int permits = 0;
+  std::vector<Waiver> waivers;  // in force; at most one a check
 
   [[nodiscard]] bool in_progress() const { return phase != BatchPhase::Empty; }
   [[nodiscard]] bool is_proven() const { return phase >= BatchPhase::Proven; }

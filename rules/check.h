@@ -79,6 +79,7 @@ struct CheckResult {
   std::vector<DoseExplanation> explanations;  // AsDosed, where violated
   std::vector<ContentFinding> contents;       // LotRight: those that do not fit; HandTests: all
   MonoTime since;                             // of this verdict
+  bool waived = false;                        // a waiver is in force, whatever the verdict
 };
 
 // How far dissolution has come, derived once before the checks run.

@@ -31,5 +31,9 @@ std::array<CheckResult, check_count> evaluate_checks(const Round& round);
 constexpr bool lets_through(Verdict verdict) {
   return verdict >= Verdict::NotAsked;
 }
+// By itself or by a waiver (S8).
+inline bool lets_through(const CheckResult& check) {
+  return lets_through(check.verdict) || check.waived;
+}
 
 }  // namespace brinegate

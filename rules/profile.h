@@ -3,6 +3,7 @@
 #pragma once
 
 #include <map>
+#include <set>
 #include <string>
 
 #include "rules/chemistry/analyte.h"
@@ -10,6 +11,8 @@
 #include "rules/units.h"
 
 namespace brinegate {
+
+enum class CheckId;
 
 struct Profile {
   std::string name;
@@ -32,6 +35,7 @@ struct Profile {
   // water at the target. Open ends are 0 and infinity.
   std::map<Analyte, ContentRange> limits;
   std::map<Analyte, ContentRange> hand_tests;
+  std::set<CheckId> waivable;  // that a person may waive (S8); of those in waiver.h
 
   bool operator==(const Profile&) const = default;
 };

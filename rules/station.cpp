@@ -6,6 +6,7 @@
 #include <utility>
 
 #include "rules/seawater.h"
+#include "rules/waiver.h"
 
 namespace brinegate {
 namespace {
@@ -64,6 +65,7 @@ StationOutcome Station::step(const StationInputs& inputs, Instant now) {
   add_age(now);
   take_lots(inputs.lots_recorded);
   progress_batch(now, outcome);
+  expire_waivers(now.mono, outcome);
   supervise(inputs, now.mono, outcome);
   evaluate(inputs, now.mono);
   progress_proof(now, outcome);
@@ -259,6 +261,9 @@ void Station::evaluate(const StationInputs& inputs, MonoTime now) {
   dose_ = dose_witness(batch_, volume_, temperature_, *spec_);
   if (dose_)
     dose_->independent &= batch_.is_proven() ? joined_before : dissolution_.surprises() == 0;
+  // Nor is a dose that a person has told us to pass over.
+  if (dose_ && waiver_of(batch_, CheckId::AsDosed) != nullptr)
+    dose_->independent = false;
   const Round round{.station = *spec_,
                     .batch = batch_,
                     .readings = readings_,
@@ -285,6 +290,7 @@ void Station::evaluate(const StationInputs& inputs, MonoTime now) {
   for (std::size_t i = 0; i < check_count; ++i) {
     const bool same = stepped_ && checks_before_[i].verdict == checks_[i].verdict;
     checks_[i].since = same ? checks_before_[i].since : now;
+    checks_[i].waived = batch_.in_progress() && waiver_of(batch_, checks_[i].id) != nullptr;
   }
 }
 
@@ -302,22 +308,22 @@ double Station::temperature_uncertainty() const {
 
 bool Station::every_check_met() const {
   return std::all_of(checks_.begin(), checks_.end(),
-                     [](const CheckResult& check) { return lets_through(check.verdict); });
+                     [](const CheckResult& check) { return lets_through(check); });
 }
 
 bool Station::proof_checks_met() const {
   return std::all_of(checks_.begin(), checks_.end(), [](const CheckResult& check) {
-    return !check_row(check.id).proves || lets_through(check.verdict);
+    return !check_row(check.id).proves || lets_through(check);
   });
 }
 
 // The check that went from met to not met in this round, else whatever is not met.
 std::optional<CheckId> Station::first_unmet() const {
   for (std::size_t i = 0; i < check_count; ++i)
-    if (!lets_through(checks_[i].verdict) && lets_through(checks_before_[i].verdict))
+    if (!lets_through(checks_[i]) && lets_through(checks_before_[i]))
       return checks_[i].id;
   for (const CheckResult& check : checks_)
-    if (!lets_through(check.verdict))
+    if (!lets_through(check))
       return check.id;
   return std::nullopt;
 }
@@ -350,13 +356,15 @@ void Station::progress_proof(Instant now, StationOutcome& outcome) {
                          *target.risk,
                          *temperature_,
                          volume_,
-                         now.wall};
+                         now.wall,
+                         waived_of_proof()};
     batch_.phase = BatchPhase::Proven;
     batch_.voided = ProofVoid::None;
     batch_.lowest_volume = volume_;
     batch_.evaporated = Litres(0.0);
     batch_.unevaporated.reset();
     outcome.events.push_back(BatchProven{*batch_.proof});
+    batch_.teaches &= !batch_.proof->waived.contains(CheckId::AsDosed);
     // What several lots came to tells of none.
     if (std::exchange(batch_.teaches, false) && batch_.lots.parts.size() == 1)
       if (const auto yield = observed_yield(batch_, *spec_))

@@ -5,6 +5,7 @@
 
 #include <array>
 #include <optional>
+#include <set>
 #include <string>
 #include <utility>
 #include <vector>
@@ -146,6 +147,8 @@ class Station {
   void derive();
   void obey(const StationInputs& inputs, bool changes, Instant now, StationOutcome& outcome);
   void progress_batch(Instant now, StationOutcome& outcome);
+  void expire_waivers(MonoTime now, StationOutcome& outcome);
+  bool end_waiver(CheckId check, WaiverEnd end, StationOutcome& outcome);
   void supervise(const StationInputs& inputs, MonoTime now, StationOutcome& outcome);
   void supervise_pump(MonoTime now, StationOutcome& outcome);
   void supervise_drain(MonoTime now);
@@ -165,6 +168,8 @@ class Station {
   CommandAnswer obey_one(const CalibrateCommand& command, Instant now, StationOutcome& outcome);
   CommandAnswer obey_one(const VerifyCommand& command, Instant now, StationOutcome& outcome);
   CommandAnswer obey_one(const HandTestCommand& command, Instant now, StationOutcome& outcome);
+  CommandAnswer obey_one(const WaiveCommand& command, Instant now, StationOutcome& outcome);
+  CommandAnswer obey_one(const UnwaiveCommand& command, Instant now, StationOutcome& outcome);
 
   static Dissolution dissolution_of(const Profile& profile);
   static Trend temperature_trend_of(const Profile& profile);
@@ -187,6 +192,7 @@ class Station {
   void measure_evaporation(MonoTime now);
   [[nodiscard]] bool evaporated_too_much() const;
   [[nodiscard]] bool proof_checks_met() const;
+  [[nodiscard]] std::set<CheckId> waived_of_proof() const;
   [[nodiscard]] bool every_check_met() const;
   [[nodiscard]] std::optional<CheckId> first_unmet() const;
   [[nodiscard]] bool is_circulating() const;

@@ -254,6 +254,7 @@ void Station::run_gate(const StationInputs& inputs, Instant now, StationOutcome&
   if (batch_.phase == BatchPhase::Proven && used_up) {
     outcome.events.push_back(BatchEnded{batch_, BatchEnd::Used});
     batch_.phase = BatchPhase::Empty;
+    batch_.waivers.clear();
     batch_.proof.reset();
   }
 }
@@ -301,6 +302,8 @@ void Station::restore(const StationMemory& memory, const std::optional<Profile>&
   if (batch_.phase == BatchPhase::Drawing)
     batch_.phase = BatchPhase::Proven;
   unfinished_ = memory.unfinished;
+  for (const Waiver& waiver : std::exchange(batch_.waivers, {}))
+    restored_.emplace_back(WaiverEnded{waiver, WaiverEnd::Restarted});
   interrupted_ = memory.change;
   if (!interrupted_)
     return;

@@ -183,6 +183,7 @@ CommandAnswer Station::obey_one(const AbandonCommand&, Instant now, StationOutco
   outcome.events.push_back(BatchEnded{batch_, BatchEnd::Abandoned});
   batch_.phase = BatchPhase::Empty;
   batch_.proof.reset();
+  batch_.waivers.clear();
   return answer(AnswerCode::Done);
 }
 
@@ -204,7 +205,7 @@ CommandAnswer Station::obey_one(const ChangeCommand& command, Instant now, Stati
   }
   if (!every_check_met()) {
     std::copy_if(checks_.begin(), checks_.end(), std::back_inserter(refused.unmet),
-                 [](const CheckResult& check) { return !lets_through(check.verdict); });
+                 [](const CheckResult& check) { return !lets_through(check); });
     return refused;
   }
   // Before old water is taken out, what is to replace it must surely be there (S19).

@@ -75,8 +75,20 @@ struct VerifyCommand {
   double shown = 0.0;
 };
 
+// S8: lets one check of the batch pass for a while.
+struct WaiveCommand {
+  CheckId check{};
+  std::string person;
+  std::string reason;
+  Duration length{0};
+};
+struct UnwaiveCommand {
+  CheckId check{};
+};
+
 using Command = std::variant<BeginCommand, NoteCommand, AbandonCommand, ChangeCommand, StopCommand,
-                             AcknowledgeCommand, CalibrateCommand, VerifyCommand, HandTestCommand>;
+                             AcknowledgeCommand, CalibrateCommand, VerifyCommand, HandTestCommand,
+                             WaiveCommand, UnwaiveCommand>;
 
 enum class AnswerCode {
   ChecksNotMet,
@@ -97,6 +109,9 @@ enum class AnswerCode {
   NothingArrives,    // no number to hold against what a display shows
   DisplayDisagrees,  // what is read is not what is shown
   StillDissolving,   // too early for a hand test
+  NeverWaivable,     // this check can be waived nowhere
+  NotWaivable,       // the batch's profile does not allow it
+  NothingWaived,     // no waiver to take back
   Superseded,        // something else was asked after it, in the same step
   Ending,
   Done,
@@ -134,6 +149,15 @@ struct BatchNoted {
 struct HandTestEntered {
   Analyte analyte = Analyte::Alkalinity;
   HandTest test;
+};
+struct WaiverGranted {
+  Waiver waiver;
+};
+enum class WaiverEnd { Expired, Withdrawn, Replaced, Restarted };
+// With the batch it ends unsaid.
+struct WaiverEnded {
+  Waiver waiver;
+  WaiverEnd end = WaiverEnd::Expired;
 };
 struct BatchEnded {
   Batch batch;
@@ -204,9 +228,9 @@ struct MapEntryEdited {
 };
 
 using StationEvent =
-    std::variant<BatchBegan, BatchNoted, HandTestEntered, BatchEnded, BatchProven, YieldObserved,
-                 BatchRejected, ProofLost, PermitAsked, PermitWithdrawn, GateOpened, GateShut,
-                 PumpRunBegan, ChangeEnded, ExchangeWentOn, HoldOffChanged, AlarmChanged,
-                 ProbeCalibrated, ProbeCompared, MapEntryEdited>;
+    std::variant<BatchBegan, BatchNoted, HandTestEntered, WaiverGranted, WaiverEnded, BatchEnded,
+                 BatchProven, YieldObserved, BatchRejected, ProofLost, PermitAsked, PermitWithdrawn,
+                 GateOpened, GateShut, PumpRunBegan, ChangeEnded, ExchangeWentOn, HoldOffChanged,
+                 AlarmChanged, ProbeCalibrated, ProbeCompared, MapEntryEdited>;
 
 }  // namespace brinegate

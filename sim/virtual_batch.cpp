@@ -245,13 +245,13 @@ std::optional<std::string> denied(const VirtualBatch& batch, const VirtualBatchR
 
 bool lets_pump_run(const Station& station) {
   return std::all_of(station.checks().begin(), station.checks().end(),
-                     [](const CheckResult& check) { return lets_through(check.verdict); });
+                     [](const CheckResult& check) { return lets_through(check); });
 }
 
 std::string what_blocks(const Station& station) {
   std::string reasons;
   for (const CheckResult& check : station.checks())
-    if (!lets_through(check.verdict))
+    if (!lets_through(check))
       reasons += fmt::format("{}{} ", check_row(check.id).name,
                              check.measured ? fmt::format(" {:.3f}", *check.measured) : "");
   return reasons;

@@ -42,6 +42,17 @@ struct Writer {
     body["analyte"] = symbol(e.analyte);
     return {"hand-test", body};
   }
+  RecordText operator()(const WaiverGranted& e) const {
+    Json body = to_json(e.waiver);
+    body["batch"] = batch_id();
+    return {"waived", body};
+  }
+  RecordText operator()(const WaiverEnded& e) const {
+    Json body = to_json(e.waiver);
+    body["batch"] = batch_id();
+    body["end"] = word(e.end);
+    return {"waiver-ended", body};
+  }
   RecordText operator()(const BatchEnded& e) const {
     Json body = to_json(e.batch);
     body["end"] = word(e.end);

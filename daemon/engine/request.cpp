@@ -12,7 +12,9 @@
 #include <nlohmann/json.hpp>
 
 #include "config/quantity.h"
+#include "config/waiver_advice.h"
 #include "config/wall_time.h"
+#include "config/words.h"
 #include "rules/chemistry/exchange.h"
 
 namespace brinegate::daemon {
@@ -22,6 +24,8 @@ using nlohmann::json;
 
 constexpr int deepest_request = 16;
 constexpr std::size_t most_compared = 50;
+constexpr std::size_t most_person = 80;
+constexpr std::size_t most_reason = 300;
 
 // The members of a request, each asked for once; what remains unasked is unknown and refused.
 class Members {
@@ -178,6 +182,33 @@ EnterHandTest read_hand_test(Members& members) {
   return {analyte.value_or(config::NamedAnalyte{}), members.required_text("value")};
 }
 
+CheckId read_check(Members& members) {
+  const std::string name = members.required_text("check");
+  const auto check = config::check_of(name);
+  if (!check && !name.empty())
+    members.fail(
+        fmt::format("'check': there is no \"{}\"; what a profile can allow to be waived is {}",
+                    name, config::all_waivable()));
+  return check.value_or(CheckId{});
+}
+
+WaiveCheck read_waive(Members& members) {
+  WaiveCheck waive{read_check(members), members.required_text("by"),
+                   members.required_text("reason"), Duration(0)};
+  const auto length = members.quantity("for", config::parse_duration);
+  if (!length)
+    members.fail("'for' is missing: a waiver ends: write \"for\": \"2 h\"");
+  waive.length = length.value_or(Duration(0));
+  if (waive.length < shortest_waiver || waive.length > longest_waiver)
+    members.fail(fmt::format("'for' must be {} to {}", config::show(shortest_waiver),
+                             config::show(longest_waiver)));
+  if (waive.person.size() > most_person)
+    members.fail(fmt::format("'by' is longer than {} bytes: the name of a person", most_person));
+  if (waive.reason.size() > most_reason)
+    members.fail(fmt::format("'reason' is longer than {} bytes", most_reason));
+  return waive;
+}
+
 BeginBatch read_begin(Members& members) {
   BeginBatch begin;
   begin.lots = read_lots(members);
@@ -290,11 +321,11 @@ AskRanking read_ranking(Members& members) {
   return {members.required_text("tank"), members.texts("lots"), read_plan(members)};
 }
 
-constexpr std::array<std::string_view, 22> acts{
-    "change",    "stop",        "begin",         "note",       "test",        "abandon",
-    "calibrate", "verify",      "acknowledge",   "status",     "lot add",     "tank add",
-    "tank test", "tank change", "lot list",      "lot show",   "lot compare", "lot rank",
-    "tank list", "tank show",   "tank forecast", "tank review"};
+constexpr std::array<std::string_view, 24> acts{
+    "change",      "stop",     "begin",     "note",        "test",          "waive",
+    "unwaive",     "abandon",  "calibrate", "verify",      "acknowledge",   "status",
+    "lot add",     "tank add", "tank test", "tank change", "lot list",      "lot show",
+    "lot compare", "lot rank", "tank list", "tank show",   "tank forecast", "tank review"};
 
 Result<Request> read_act(const std::string& act, Members& members, Request request) {
   if (act == "change")
@@ -307,6 +338,10 @@ Result<Request> read_act(const std::string& act, Members& members, Request reque
     request.act = read_note(members);
   else if (act == "test")
     request.act = read_hand_test(members);
+  else if (act == "waive")
+    request.act = read_waive(members);
+  else if (act == "unwaive")
+    request.act = UnwaiveCheck{read_check(members)};
   else if (act == "abandon")
     request.act = AbandonBatch{};
   else if (act == "calibrate")

@@ -10,6 +10,9 @@
 //    "salt_total": "7.4 kg", "text": "..."}             (any of them; the lot: another than the
 //    last)
 //   {"do": "test", "analyte": "alkalinity", "value": "8.2 dKH"}       measured by hand
+//   {"do": "waive", "check": "temperature", "by": "Ada", "reason": "the heater is on its way",
+//    "for": "2 h"}                                      where the batch's profile allows it (S8)
+//   {"do": "unwaive", "check": "temperature"}
 //   {"do": "abandon"}
 //   {"do": "calibrate", "probe": "cell_a", "standard": "53.07 mS/cm", "at": "25 C"}
 //   {"do": "verify", "probe": "cell_a", "shows": "53.1 mS/cm"}      what its own display shows now
@@ -50,6 +53,7 @@
 #include "config/chemistry/content_words.h"
 #include "config/chemistry/lot_text.h"
 #include "config/chemistry/tank_text.h"
+#include "rules/check.h"
 #include "rules/result.h"
 #include "rules/time.h"
 #include "rules/units.h"
@@ -82,6 +86,15 @@ struct NoteAddition {
 struct EnterHandTest {
   config::NamedAnalyte analyte;
   std::string value;  // a content with its unit
+};
+struct WaiveCheck {
+  CheckId check{};
+  std::string person;
+  std::string reason;
+  Duration length{0};
+};
+struct UnwaiveCheck {
+  CheckId check{};
 };
 struct AbandonBatch {};
 struct CalibrateProbe {
@@ -169,10 +182,10 @@ struct AskRanking {
 struct Request {
   std::string id;  // repeating one repeats the answer, not the act; may be empty for a local asker
   std::string station;
-  std::variant<AskChange, StopChange, BeginBatch, NoteAddition, EnterHandTest, AbandonBatch,
-               CalibrateProbe, VerifyProbe, AcknowledgeAlarm, AskStatus, AddLot, AddTank,
-               AddWaterTest, NoteTankChange, AskLots, AskLot, AskComparison, AskTanks, AskTank,
-               AskReview, AskForecast, AskRanking>
+  std::variant<AskChange, StopChange, BeginBatch, NoteAddition, EnterHandTest, WaiveCheck,
+               UnwaiveCheck, AbandonBatch, CalibrateProbe, VerifyProbe, AcknowledgeAlarm, AskStatus,
+               AddLot, AddTank, AddWaterTest, NoteTankChange, AskLots, AskLot, AskComparison,
+               AskTanks, AskTank, AskReview, AskForecast, AskRanking>
       act;
 };
 

@@ -223,6 +223,10 @@ Result<Command> command_of(const Request& request, Origin origin, const config::
     return Error{"this can only be asked on the machine itself, with the command line"};
   if (const auto* begin = std::get_if<BeginBatch>(&request.act))
     return begin_command(*begin, site, unit, ids, lots);
+  if (const auto* waive = std::get_if<WaiveCheck>(&request.act))
+    return Command(WaiveCommand{waive->check, waive->person, waive->reason, waive->length});
+  if (const auto* unwaive = std::get_if<UnwaiveCheck>(&request.act))
+    return Command(UnwaiveCommand{unwaive->check});
   if (std::holds_alternative<AbandonBatch>(request.act))
     return Command(AbandonCommand{});
   if (const auto* calibrate = std::get_if<CalibrateProbe>(&request.act))

@@ -36,6 +36,25 @@ std::string read_ranges(const Json* json, const char* key,
   });
 }
 
+Json to_json(const std::set<CheckId>& checks) {
+  Json names = Json::array();
+  for (const CheckId id : checks)
+    names.push_back(word(id));
+  return names;
+}
+
+void read_checks(Reader& r, const char* key, std::set<CheckId>& checks) {
+  const Json* names = r.find(key);
+  if (names == nullptr || !names->is_array())
+    return r.miss(key);
+  for (const Json& name : *names) {
+    const auto id = name.is_string() ? config::check_of(name.get<std::string>()) : std::nullopt;
+    if (!id)
+      return r.miss(key);
+    checks.insert(*id);
+  }
+}
+
 Json to_json(const Profile& p) {
   return {{"name", p.name},
           {"target_psu", p.target.value()},
@@ -50,6 +69,7 @@ Json to_json(const Profile& p) {
           {"slowest_part_ns", ns(p.slowest_part)},
           {"dose_required", p.dose_required},
           {"lot_required", p.lot_required},
+          {"waivable", to_json(p.waivable)},
           {"limits", to_json(p.limits)},
           {"hand_tests", to_json(p.hand_tests)}};
 }
@@ -69,6 +89,7 @@ std::string read_profile(const Json& json, Profile& p) {
   r.read("slowest_part_ns", p.slowest_part);
   r.read("dose_required", p.dose_required);
   r.read("lot_required", p.lot_required);
+  read_checks(r, "waivable", p.waivable);
   std::string missing = read_ranges(r.find("limits"), "limits", p.limits);
   if (missing.empty())
     missing = read_ranges(r.find("hand_tests"), "hand_tests", p.hand_tests);
@@ -81,6 +102,7 @@ Json to_json(const Proof& p) {
           {"risk", p.risk},
           {"temperature_c", p.temperature.value()},
           {"volume_l", or_null(p.volume)},
+          {"waived", to_json(p.waived)},
           {"at_ns", ns(p.at)},
           {"at", iso_time(p.at)}};
 }
@@ -92,6 +114,7 @@ std::string read_proof(const Json& json, Proof& p) {
   r.read("risk", p.risk);
   r.read("temperature_c", p.temperature);
   r.read("volume_l", p.volume);
+  read_checks(r, "waived", p.waived);
   r.read("at_ns", p.at);
   return r.missing();
 }
@@ -170,6 +193,24 @@ std::string read_hand_test(const Json& json, HandTest& t) {
   return missing.empty() ? r.missing() : missing;
 }
 
+// When a waiver ends no clock says over a restart: it is kept to tell that it did.
+std::string read_waivers(const Json* json, std::vector<Waiver>& waivers) {
+  if (json == nullptr || !json->is_array())
+    return "waivers";
+  for (const Json& each : *json) {
+    Reader r(each);
+    Waiver& waiver = waivers.emplace_back();
+    r.read_word("check", waiver.check, config::check_of);
+    r.read("by", waiver.person);
+    r.read("reason", waiver.reason);
+    r.read("granted_ns", waiver.granted);
+    r.read("length_ns", waiver.length);
+    if (!r.missing().empty())
+      return r.missing();
+  }
+  return "";
+}
+
 std::string read_batch(const Json& json, Batch& b) {
   Reader r(json);
   r.read("id", b.id);
@@ -196,6 +237,8 @@ std::string read_batch(const Json& json, Batch& b) {
   std::string missing = r.missing();
   if (missing.empty())
     missing = read_portions(r.find("portions"), b);
+  if (missing.empty())
+    missing = read_waivers(r.find("waivers"), b.waivers);
   if (missing.empty())
     missing = read_by_symbol(r.find("hand_tests"), "hand_tests",
                              [&b](const Json& member, Analyte analyte) {
@@ -262,7 +305,17 @@ Json to_json(const HandTest& t) {
           {"written", t.written}};
 }
 
+Json to_json(const Waiver& w) {
+  return {{"check", word(w.check)},      {"by", w.person},
+          {"reason", w.reason},          {"granted", iso_time(w.granted)},
+          {"granted_ns", ns(w.granted)}, {"length_s", seconds(w.length)},
+          {"length_ns", ns(w.length)}};
+}
+
 Json to_json(const Batch& b) {
+  Json waivers = Json::array();
+  for (const Waiver& waiver : b.waivers)
+    waivers.push_back(to_json(waiver));
   Json portions = Json::array();
   for (const SaltPortion& portion : b.portions)
     portions.push_back(to_json(portion));
@@ -274,6 +327,7 @@ Json to_json(const Batch& b) {
           {"lots", to_json(b.lots.parts)},
           {"portions", portions},
           {"hand_tests", tests},
+          {"waivers", waivers},
           {"phase", word(b.phase)},
           {"begun", iso_time(b.begun)},
           {"begun_ns", ns(b.begun)},

@@ -11,11 +11,13 @@
 #include "config/advice.h"
 #include "config/chemistry/content_words.h"
 #include "config/measured.h"
+#include "config/waiver_advice.h"
 #include "config/words.h"
 #include "daemon/engine/chemistry_json.h"
 #include "rules/check_catalogue.h"
 #include "rules/seawater.h"
 #include "rules/verification.h"
+#include "rules/waiver.h"
 
 namespace brinegate::daemon {
 namespace {
@@ -284,6 +286,14 @@ Json expected_view(const Batch& batch) {
   return expected;
 }
 
+Json waiver_view(const Waiver& waiver, MonoTime now) {
+  return {{"by", waiver.person},
+          {"reason", waiver.reason},
+          {"granted", iso_time(waiver.granted)},
+          {"left_s", rounded(seconds(waiver.until - now), 0)},
+          {"sentence", config::sentence(waiver, now)}};
+}
+
 Json check_view(const CheckResult& check, const Station& station, MonoTime now) {
   Json view = {{"id", check_row(check.id).name},
                {"title", check_row(check.id).title},
@@ -292,6 +302,9 @@ Json check_view(const CheckResult& check, const Station& station, MonoTime now) 
                {"needed", config::needed_text(check)},
                {"since_s", rounded(seconds(now - check.since), 0)},
                {"sentence", config::sentence(check, station)}};
+  view["waived"] = nullptr;
+  if (const Waiver* waiver = waiver_of(station.batch(), check.id); waiver && check.waived)
+    view["waived"] = waiver_view(*waiver, now);
   if (check.risk)
     view["risk"] = *check.risk;
   for (const ContentFinding& finding : check.contents)
@@ -375,7 +388,7 @@ std::string view_signature(const Station& station) {
                   station.change() ? station.change()->asked.value() : 0.0);
   signature += fmt::format("{}|{}|", station.batch().lot, station.batch().hand_tests.size());
   for (const CheckResult& check : station.checks())
-    signature += static_cast<char>('0' + static_cast<int>(check.verdict));
+    signature += static_cast<char>((check.waived ? 'w' : '0') + static_cast<int>(check.verdict));
   const auto& change = station.change();
   if (change && change->exchange)
     signature += word(change->exchange->phase());

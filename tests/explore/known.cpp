@@ -34,7 +34,7 @@ void Known::take(const Letter& letter, PermitMode permit, bool was_open) {
     relies_on_profile_ = has_profile;
     change_ = false;
     contrary_ = -1;
-    shut_ = fit_ = met_ = higher_ = 0;
+    shut_ = fit_ = met_ = higher_ = waived_ = 0;
     watches_level_ = false;
     asked_permit_.clear();
     cell_age_ = cell_deadline + 1;
@@ -44,6 +44,7 @@ void Known::take(const Letter& letter, PermitMode permit, bool was_open) {
     lost_water_ = false;
   }
   const bool late = letter.happens == Happens::LongPause;
+  waived_ = late ? 0 : std::max(waived_ - 1, 0);
   old_ |= late && batch_;
   cell_age_ = letter.cell == Shows::Right ? 0
               : late                      ? cell_deadline + 1
@@ -110,7 +111,7 @@ void Known::take_answers(const Letter& letter, const StationOutcome& outcome) {
       relies_on_profile_ = true;
       lost_water_ = false;
       proven_ = false;
-      moved_ = fit_ = 0;
+      moved_ = fit_ = waived_ = 0;
       break;
     case Asks::Note:
       proven_ = false;
@@ -118,6 +119,13 @@ void Known::take_answers(const Letter& letter, const StationOutcome& outcome) {
       break;
     case Asks::Abandon:
       batch_ = proven_ = change_ = lost_water_ = false;
+      waived_ = 0;
+      break;
+    case Asks::Waive:
+      waived_ = waived_for;
+      break;
+    case Asks::Unwaive:
+      waived_ = 0;
       break;
     case Asks::Nothing:
     case Asks::Acknowledge:
@@ -148,7 +156,7 @@ std::string Known::missing(const Letter& letter) const {
          : !letter.output_answers                                      ? "an output that answers"
          : cell_age_ > cell_deadline                                   ? "a right salinity"
          : letter.cell == Shows::Simulated                             ? "a real cell"
-         : letter.bath != Shows::Right                                 ? "a right temperature"
+         : !temperature_passes(letter)                                 ? "a right temperature"
          : letter.level == LevelShows::Nothing || litres <= low_litres ? "enough water"
          : letter.readback == Readback::Nothing                        ? "a read-back"
          : !contacts_right                                             ? "a contact"
@@ -170,7 +178,7 @@ std::string Known::judge(const Letter& letter, const Station& station,
   if (batch_ && moves)
     moved_ = std::min(moved_ + passed, circulate);
   take_events(outcome);
-  const bool fit = batch_ && cell_age_ <= cell_deadline && letter.bath == Shows::Right &&
+  const bool fit = batch_ && cell_age_ <= cell_deadline && temperature_passes(letter) &&
                    letter.course == Course::Settled && moved_ >= circulate;
   fit_ = count_on(fit_, fit, dwell + 1);
   if (find<BatchProven>(outcome) != nullptr) {
@@ -180,8 +188,10 @@ std::string Known::judge(const Letter& letter, const Station& station,
     lowest_ = litres;
     higher_ = 0;
   }
-  if (const auto* ended = find<BatchEnded>(outcome); ended && ended->end == BatchEnd::Used)
+  if (const auto* ended = find<BatchEnded>(outcome); ended && ended->end == BatchEnd::Used) {
     batch_ = proven_ = false;
+    waived_ = 0;
+  }
   lowest_ = letter.level == LevelShows::Nothing ? lowest_ : std::min(lowest_, litres);
   const bool higher = proven_ && letter.level != LevelShows::Nothing && litres > lowest_;
   higher_ = count_on(higher_, higher, dwell + 1);
@@ -219,7 +229,7 @@ std::string Known::judge_open(const Letter& letter, const Station& station) cons
     return "a change goes on behind a shut gate";
   if (is_open)
     for (const CheckResult& check : station.checks())
-      if (!lets_through(check.verdict))
+      if (!passes(check))
         return "open against " + std::string(check_row(check.id).name);
   return "";
 }
@@ -245,10 +255,10 @@ std::string Known::judge_record(const Letter& letter, const Station& station,
     return "";
   std::size_t unmet = 0;
   for (const CheckResult& check : station.checks())
-    unmet += lets_through(check.verdict) ? 0U : 1U;
+    unmet += passes(check) ? 0U : 1U;
   if (shut->first_out.has_value() != (unmet > 0))
     return "shut without its first-out, or with one that is none";
-  if (shut->first_out && lets_through(shut->first_out->verdict))
+  if (shut->first_out && passes(*shut->first_out))
     return "the first-out is a check that is met";
   return shut->permit == asked_permit_ ? "" : "the shut names another permit";
 }
@@ -257,7 +267,7 @@ std::string Known::judge_record(const Letter& letter, const Station& station,
 void Known::put_into(std::string& key) const {
   const bool unproven = batch_ && !proven_;
   for (const int count : {cell_age_, contrary_, shut_, open_, unproven ? moved_ : 0,
-                          unproven ? fit_ : 0, met_, proven_ ? higher_ : 0})
+                          unproven ? fit_ : 0, met_, proven_ ? higher_ : 0, waived_})
     put(key, count);
   put(key, static_cast<int>(litres));
   put(key, proven_ ? static_cast<int>(lowest_) : -1);

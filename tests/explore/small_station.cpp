@@ -74,11 +74,22 @@ const std::vector<Difference> of_floor_and_tank{
     {"tank contact silent", D::Contact, [](Letter& l) { l.tank_high = C::Nothing; }},
 };
 
+const std::vector<Difference> of_waivers{
+    {"waives", D::Person, [](Letter& l) { l.asks = Asks::Waive; }},
+    {"takes the waiver back", D::Person, [](Letter& l) { l.asks = Asks::Unwaive; }},
+    {"flow silent", D::Level, [](Letter& l) { l.flow = FlowShows::Nothing; }},
+};
+
 std::vector<Difference> differences_of(Kind kind) {
   std::vector<Difference> differences = of_every_station;
   const auto add = [&](const std::vector<Difference>& more) {
     differences.insert(differences.end(), more.begin(), more.end());
   };
+  if (kind == Kind::Waiving) {
+    add(of_changes);
+    add(of_waivers);
+    return differences;
+  }
   // Each of these doubles the states, so each kind of station has its own.
   if (kind == Kind::ByLevel)
     add({cell_low});
@@ -148,8 +159,9 @@ StationSpec small_station(Kind kind) {
     add("circulation", Measures::Circulation);
   } else {
     add("flow", Measures::Flow);
-    add("readback", Measures::PumpRunning);
   }
+  if (kind == Kind::ByFlow || kind == Kind::WhileProven)
+    add("readback", Measures::PumpRunning);
   if (kind == Kind::ByFlow) {
     add("floor", Measures::Leak);
     add("tank", Measures::TankHigh);
@@ -161,7 +173,7 @@ StationSpec small_station(Kind kind) {
   pump.max_run = longest_run * tick;
   pump.no_flow_after = no_flow * tick;
   pump.readback_within = readback_within * tick;
-  pump.has_readback = kind != Kind::ByLevel;
+  pump.has_readback = kind == Kind::ByFlow || kind == Kind::WhileProven;
   spec.pump = pump;
   return spec;
 }
@@ -174,6 +186,7 @@ Profile small_profile() {
   profile.circulate = circulate * tick;
   profile.standing = standing * tick;
   profile.keep = keep;
+  profile.waivable = {CheckId::TemperatureRight};
   profile.slowest_part = 1min;  // the thermometer's trend comes to rest between two ticks
   return profile;
 }

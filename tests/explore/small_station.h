@@ -24,6 +24,7 @@ constexpr int standing = 2;
 constexpr int longest_run = 4;
 constexpr int no_flow = 2;
 constexpr int readback_within = 1;
+constexpr int waived_for = 3;
 constexpr int cell_deadline = 1;  // the other probes must have come in this tick
 constexpr Duration keep = 1000h;  // longer than any story
 constexpr Duration long_pause = 2 * keep;
@@ -44,7 +45,7 @@ enum class LevelShows { Same, Falls, Rises, Nothing };
 enum class FlowShows { Follows, None, Nothing };
 enum class Course { Settled, Dissolves, Unknown, FollowsTemperature };
 enum class OnRecord { Current, None, Foreign };
-enum class Asks { Nothing, Change, Stop, Begin, Note, Abandon, Acknowledge };
+enum class Asks { Nothing, Change, Stop, Begin, Note, Abandon, Acknowledge, Waive, Unwaive };
 enum class Happens { Nothing, Ending, Restart, RestartWithoutProfile, LongPause };
 
 // What comes in one tick. As it stands: all is well and nobody asks for anything.
@@ -71,9 +72,10 @@ enum class Kind {
   ByLevel,      // is asked for each change; level and circulation
   ByFlow,       // is asked for each change; flow, read-back, contacts for a leak and a full tank
   WhileProven,  // flow and read-back
+  Waiving,      // flow; a person may waive the temperature
 };
 StationSpec small_station(Kind kind);
-Profile small_profile();
+Profile small_profile();  // waives the temperature, where anybody asks for that
 
 // Every single thing that may differ from all being well; and any two of them of which one is what
 // a person asks for or what becomes of the program, and the other leaves something behind.

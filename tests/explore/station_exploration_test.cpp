@@ -271,6 +271,13 @@ class StationSystem {
       case Asks::Abandon:
         inputs.commands.emplace_back(AbandonCommand{});
         break;
+      case Asks::Waive:
+        inputs.commands.emplace_back(
+            WaiveCommand{CheckId::TemperatureRight, "Ada", "in summer", waived_for * tick});
+        break;
+      case Asks::Unwaive:
+        inputs.commands.emplace_back(UnwaiveCommand{CheckId::TemperatureRight});
+        break;
       case Asks::Acknowledge:
         for (const AlarmId id : blocking_alarms)
           inputs.commands.emplace_back(AcknowledgeCommand{id});
@@ -287,6 +294,7 @@ class StationSystem {
       put(key, batch.age > batch.profile.keep);
       put(key, batch.relied_on.profile.has_value());
       put(key, batch.drawn.value() > 0.0);
+      put(key, batch.waivers.empty() ? 0 : (batch.waivers.front().until - now) / tick);
     }
     if (batch.proof) {
       put(key, std::lround(batch.proof->salinity.value()));
@@ -384,6 +392,10 @@ TEST(StationExploration, ByFlow) {
 
 TEST(StationExploration, WhileProven) {
   explore_station("station while proven", Kind::WhileProven);
+}
+
+TEST(StationExploration, Waiving) {
+  explore_station("station whose temperature may be waived", Kind::Waiving);
 }
 
 }  // namespace
