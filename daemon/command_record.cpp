@@ -2,8 +2,11 @@
 #include "daemon/command_record.h"
 
 #include <algorithm>
+#include <chrono>
 #include <cstdint>
 #include <filesystem>
+#include <fstream>
+#include <map>
 #include <optional>
 #include <string>
 #include <utility>
@@ -13,17 +16,23 @@
 #include <fmt/ostream.h>
 #include <nlohmann/json.hpp>
 
+#include "config/load.h"
+#include "daemon/batch_sheet.h"
 #include "daemon/command_ask.h"
 #include "daemon/command_options.h"
 #include "daemon/command_status_text.h"
 #include "daemon/command_text.h"
 #include "daemon/engine/state_json.h"
+#include "daemon/history_tables.h"
 #include "daemon/record_chain.h"
 #include "daemon/record_view.h"
 #include "daemon/store_tables.h"
 
 namespace brinegate::daemon {
 namespace {
+
+constexpr std::size_t most_rows = 100'000;
+constexpr int most_points = 600;  // of a curve on paper
 
 std::string sentence_of(const Json& check) {
   return check.is_object() ? check.value("sentence", "") : "";
@@ -156,6 +165,49 @@ void print_report(const StoredState& batch, const std::vector<RecordRow>& rows, 
   console.out << aligned(lines);
 }
 
+// The latest of each probe, as long as the batch lived.
+std::vector<RecordRow> calibrations_of(const std::filesystem::path& data,
+                                       const std::string& station, Console& console) {
+  const auto rows = read_record(
+      data, {.station = station, .kinds = {"calibration"}, .limit = most_rows}, console);
+  std::map<std::string, RecordRow> latest;
+  for (const RecordRow& row : rows.value_or(std::vector<RecordRow>{}))
+    latest[body_of(row.entry.body).value("probe", "")] = row;
+  std::vector<RecordRow> all;
+  for (auto& [probe, row] : latest)
+    all.push_back(std::move(row));
+  return all;
+}
+
+std::string site_name(const Arguments& arguments) {
+  const config::Loaded loaded = config::load_file(configuration_path(arguments));
+  return loaded.site ? loaded.site->name : "";
+}
+
+ExitStatus write_sheet(const Arguments& arguments, const std::filesystem::path& data,
+                       const StoredState& batch, std::vector<RecordRow> rows, Console& console) {
+  BatchSheet sheet{site_name(arguments), batch, std::move(rows), {}, {}};
+  sheet.calibrations = calibrations_of(data, batch.station, console);
+  if (!sheet.entries.empty()) {
+    const WallTime from = sheet.entries.front().entry.at;
+    const WallTime to = sheet.entries.back().entry.at + std::chrono::minutes(10);
+    const Duration every = std::max<Duration>(std::chrono::seconds(1), (to - from) / most_points);
+    const auto history = query_history(data, {batch.station, "salinity", from, to, every});
+    if (history && *history)
+      sheet.salinity = **history;
+  }
+  const std::string file(arguments.option("html"));
+  std::ofstream out(file, std::ios::binary);
+  out << batch_sheet_html(sheet);
+  out.close();
+  if (!out) {
+    tell(Error{fmt::format("cannot write {}", file)}, console);
+    return ExitStatus::Refused;
+  }
+  fmt::print(console.out, "Wrote {}.\n", file);
+  return ExitStatus::Done;
+}
+
 ExitStatus report(const Arguments& arguments, Console& console) {
   const auto data = find_data_folder(arguments, console);
   if (!data)
@@ -172,10 +224,12 @@ ExitStatus report(const Arguments& arguments, Console& console) {
     return ExitStatus::Usage;
   }
   auto rows =
-      read_record(*data, {.station = batch->station, .kinds = {}, .limit = 100'000}, console);
+      read_record(*data, {.station = batch->station, .kinds = {}, .limit = most_rows}, console);
   if (!rows)
     return ExitStatus::Refused;
   std::erase_if(*rows, [id](const RecordRow& row) { return !concerns_batch(row, id); });
+  if (arguments.has("html"))
+    return write_sheet(arguments, *data, *batch, std::move(*rows), console);
   print_report(*batch, *rows, arguments.has(json_option.name), console);
   return ExitStatus::Done;
 }
@@ -187,7 +241,7 @@ ExitStatus history(const Arguments& arguments, Console& console) {
   auto rows = read_record(*data,
                           {.station = std::string(arguments.operand(0)),
                            .kinds = {"calibration", "verification", "map-entry-edited"},
-                           .limit = 100'000},
+                           .limit = most_rows},
                           console);
   if (!rows)
     return ExitStatus::Refused;
@@ -281,7 +335,9 @@ Command batch_report_command() {
   return {.words = "batch report",
           .summary = "what was mixed, what was proven, and what became of it",
           .operands = {{"ID", "the batch, as in `brinegate batch list`"}},
-          .options = {config_option, json_option},
+          .options = {{"html", "FILE", "write a sheet that prints on one page"},
+                      config_option,
+                      json_option},
           .notes = {},
           .run = report};
 }

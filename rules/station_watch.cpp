@@ -106,7 +106,7 @@ bool Station::held_off() const {
 
 bool Station::waits_for_hold_off() const {
   return std::all_of(checks_.begin(), checks_.end(), [](const CheckResult& check) {
-    return lets_through(check.verdict) ||
+    return lets_through(check) ||
            (check.id == CheckId::TopOffHeld && check.verdict == Verdict::Waiting);
   });
 }

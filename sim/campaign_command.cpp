@@ -12,7 +12,7 @@
 #include "sim/campaign_report.h"
 #include "sim/course.h"
 #include "sim/course_drawing.h"
-#include "sim/html_page.h"
+#include "sim/write_file.h"
 
 namespace brinegate::sim {
 namespace {

@@ -7,14 +7,16 @@
 
 #include <fmt/format.h>
 
+#include "config/page/html_page.h"
+#include "config/page/svg.h"
 #include "rules/profile.h"
 #include "sim/campaign_options.h"
 #include "sim/campaign_report.h"
-#include "sim/html_page.h"
-#include "sim/svg.h"
 
 namespace brinegate::sim {
 namespace {
+
+using namespace page;
 
 constexpr double width = 800.0;
 constexpr double height = 380.0;

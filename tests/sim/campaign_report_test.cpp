@@ -8,7 +8,7 @@
 #include <gmock/gmock.h>
 #include <gtest/gtest.h>
 
-#include "tests/sim/balanced_xml.h"
+#include "tests/balanced_xml.h"
 
 namespace brinegate::sim {
 namespace {

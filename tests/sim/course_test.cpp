@@ -9,7 +9,7 @@
 #include <gtest/gtest.h>
 
 #include "sim/course_drawing.h"
-#include "tests/sim/balanced_xml.h"
+#include "tests/balanced_xml.h"
 
 namespace brinegate::sim {
 namespace {

@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: Apache-2.0
-#include "sim/svg.h"
+#include "config/page/svg.h"
 
 #include <cmath>
 #include <limits>
@@ -9,10 +9,10 @@
 #include <gmock/gmock.h>
 #include <gtest/gtest.h>
 
-#include "sim/html_page.h"
-#include "tests/sim/balanced_xml.h"
+#include "config/page/html_page.h"
+#include "tests/balanced_xml.h"
 
-namespace brinegate::sim {
+namespace brinegate::page {
 namespace {
 
 using testing::HasSubstr;
@@ -66,11 +66,5 @@ TEST(Plot, PutsValuesWhereTheAxesSay) {
   EXPECT_DOUBLE_EQ(plot.at(5, 0.1).y, 70);
 }
 
-TEST(WriteFile, NamesTheFileThatCannotBeWritten) {
-  const auto written = write_file("/nowhere/at/all.html", "text");
-  ASSERT_FALSE(written.ok());
-  EXPECT_THAT(written.error().message, HasSubstr("/nowhere/at/all.html"));
-}
-
 }  // namespace
-}  // namespace brinegate::sim
+}  // namespace brinegate::page

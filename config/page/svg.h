@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: Apache-2.0
-// Just enough SVG for a developer's figures: shapes with a class from the page's style sheet, and a
+// Just enough SVG for figures: shapes with a class from the page's style sheet, and a
 // pair of axes to put them on.
 #pragma once
 
@@ -7,7 +7,7 @@
 #include <string_view>
 #include <vector>
 
-namespace brinegate::sim {
+namespace brinegate::page {
 
 // For the text of XML and HTML, and for attributes in double quotes.
 std::string escaped(std::string_view text);
@@ -82,4 +82,4 @@ class Plot {
   Axis y_;
 };
 
-}  // namespace brinegate::sim
+}  // namespace brinegate::page

@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: Apache-2.0
-#include "sim/svg.h"
+#include "config/page/svg.h"
 
 #include <algorithm>
 #include <array>
@@ -9,7 +9,7 @@
 
 #include <fmt/format.h>
 
-namespace brinegate::sim {
+namespace brinegate::page {
 namespace {
 
 constexpr double tick_length = 5.0;
@@ -200,4 +200,4 @@ void Plot::draw_axes() {
   svg_->text({top_left_.x, top_left_.y - 2.0 * tick_length}, y_.title, "title", Anchor::Start);
 }
 
-}  // namespace brinegate::sim
+}  // namespace brinegate::page

@@ -1,13 +1,9 @@
 // SPDX-License-Identifier: Apache-2.0
-#include "sim/html_page.h"
-
-#include <cerrno>
-#include <cstring>
-#include <fstream>
+#include "config/page/html_page.h"
 
 #include <fmt/format.h>
 
-namespace brinegate::sim {
+namespace brinegate::page {
 namespace {
 
 // Two hues that stay apart without colour vision; a second line is dashed as well.
@@ -19,6 +15,11 @@ constexpr std::string_view style_sheet = R"(
 body { margin: 2.5rem auto; max-width: 56rem; padding: 0 1rem; background: var(--paper);
   color: var(--ink); font: 16px/1.5 system-ui, sans-serif; }
 h1 { font-size: 1.35rem; font-weight: 600; }
+h2 { font-size: 1rem; font-weight: 600; margin: 1.2rem 0 0.3rem; break-after: avoid; }
+table { border-collapse: collapse; width: 100%; font-size: 0.9rem; }
+th { color: var(--quiet); font-weight: 400; text-align: left; }
+th, td { padding: 0.1rem 0.8rem 0.1rem 0; vertical-align: top;
+  border-bottom: 1px solid var(--grid); }
 pre { font: 13px/1.45 ui-monospace, monospace; overflow-x: auto; }
 figure { margin: 2.5rem 0; }
 figcaption { color: var(--quiet); max-width: 46rem; }
@@ -47,6 +48,14 @@ rect.tolerance { fill: var(--good); opacity: 0.15; }
 rect.permitted { fill: var(--good); }
 rect.still { fill: var(--quiet); opacity: 0.7; }
 rect.gap { fill: var(--second); opacity: 0.7; }
+@page { size: A4; margin: 12mm; }
+@media print {
+  :root { color-scheme: light; --paper: #fff; --ink: #000; --quiet: #444; --grid: #ccc; }
+  body { margin: 0; max-width: none; padding: 0; font-size: 11px; }
+  h1 { font-size: 16px; margin: 0; } h2 { font-size: 12px; margin: 6px 0 2px; }
+  p, pre { margin: 3px 0; font-size: 10px; } table { font-size: 10px; } figure { margin: 4px 0; }
+  td, th { padding: 0 6px 0 0; }
+}
 )";
 
 }  // namespace
@@ -81,13 +90,4 @@ std::string html_preformatted(std::string_view text) {
   return fmt::format("<pre>{}</pre>\n", escaped(text));
 }
 
-Result<Done> write_file(const std::string& path, std::string_view text) {
-  std::ofstream file(path, std::ios::binary);
-  file << text;
-  file.close();
-  if (!file)
-    return Error{fmt::format("cannot write {}: {}", path, std::strerror(errno))};
-  return Done{};
-}
-
-}  // namespace brinegate::sim
+}  // namespace brinegate::page

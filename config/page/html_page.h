@@ -1,15 +1,14 @@
 // SPDX-License-Identifier: Apache-2.0
-// The sheet on which the simulator's figures stand: one file, with its style inside, without
+// A sheet for people: one file, with its style inside, without
 // script, light or dark as the reader's system is. Well-formed XML too.
 #pragma once
 
 #include <string>
 #include <string_view>
 
-#include "rules/result.h"
-#include "sim/svg.h"
+#include "config/page/svg.h"
 
-namespace brinegate::sim {
+namespace brinegate::page {
 
 // `body` is HTML.
 std::string html_page(std::string_view title, std::string_view body);
@@ -18,7 +17,4 @@ std::string html_figure(const Svg& svg, std::string_view sentence);
 std::string html_paragraph(std::string_view text);
 std::string html_preformatted(std::string_view text);
 
-// The error names the file.
-Result<Done> write_file(const std::string& path, std::string_view text);
-
-}  // namespace brinegate::sim
+}  // namespace brinegate::page

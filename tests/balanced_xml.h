@@ -8,7 +8,7 @@
 
 #include <gtest/gtest.h>
 
-namespace brinegate::sim {
+namespace brinegate {
 
 inline testing::AssertionResult is_balanced_xml(const std::string& text) {
   std::vector<std::string> open;
@@ -48,4 +48,4 @@ inline testing::AssertionResult is_balanced_xml(const std::string& text) {
   return testing::AssertionSuccess();
 }
 
-}  // namespace brinegate::sim
+}  // namespace brinegate
