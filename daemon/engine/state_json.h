@@ -27,6 +27,7 @@ struct ProbeRecord {
 };
 
 Json to_json(const Batch& batch);
+Json to_json(const Waiver& waiver);
 Json to_json(const HandTest& test);
 Json to_json(const StationMemory& memory);
 Json to_json(const Calibration& calibration);

@@ -32,10 +32,10 @@ DEFECTS = [
      "    first_out_ = first_out_ ? first_out_ : first_out;\n"),
     ("the check that shut the gate is not named but the first in the catalogue",
      "rules/station.cpp",
-     "    if (!lets_through(checks_[i].verdict) && lets_through(checks_before_[i].verdict))",
-     "    if (lets_through(checks_[i].verdict) && lets_through(checks_before_[i].verdict))"),
+     "    if (!lets_through(checks_[i]) && lets_through(checks_before_[i]))",
+     "    if (lets_through(checks_[i]) && lets_through(checks_before_[i]))"),
     ("one waiting check does not hold the gate", "rules/station.cpp",
-     "[](const CheckResult& check) { return lets_through(check.verdict); });\n}\n\n"
+     "[](const CheckResult& check) { return lets_through(check); });\n}\n\n"
      "bool Station::proof_checks_met",
      "[](const CheckResult& check) { return check.verdict != Verdict::Violated; });\n}\n\n"
      "bool Station::proof_checks_met"),
@@ -49,7 +49,7 @@ DEFECTS = [
      "return since && now.mono - *since >= dwell();",
      "return since.has_value();"),
     ("a proof is given while salt dissolves", "rules/station.cpp",
-     "!check_row(check.id).proves || lets_through(check.verdict)",
+     "!check_row(check.id).proves || lets_through(check)",
      "!check_row(check.id).proves || check.verdict >= Verdict::Waiting"),
     ("a change has no limits", "rules/station_change.cpp",
      "  else if (const auto end = end_of_change(now))\n",
@@ -241,8 +241,6 @@ DEFECTS = [
     ("a flood over the network keeps everybody out", "daemon/event_queue.cpp",
      "requests_[request->origin]",
      "requests_[request->retained ? request->origin : Origin::Network]"),
-     "if (id.empty() || found == known_.end())",
-     "if (id.empty() || found != known_.end())"),
     ("a change does not wait for its hold-off", "rules/checks/pump.cpp",
      "                     : round.hold_off.lost()    ? Verdict::Violated\n"
      "                                                : Verdict::Waiting;",
