@@ -82,12 +82,9 @@ Json history_view(const HistoryQuery& query, const std::vector<HistoryRow>& rows
                         {"high", number(row.high)},
                         {"quality", config::word(row.quality)}});
   }
-  return {{"station", query.station},
-          {"probe", query.probe},
-          {"from", iso_time(query.from)},
-          {"to", iso_time(query.to)},
-          {"every_s", seconds(query.every)},
-          {"readings", readings}};
+  return {{"station", query.station},        {"probe", query.probe},
+          {"from", iso_time(query.from)},    {"to", iso_time(query.to)},
+          {"every_s", seconds(query.every)}, {"readings", readings}};
 }
 
 std::string history_csv(const std::vector<HistoryRow>& rows) {

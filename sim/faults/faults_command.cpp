@@ -10,7 +10,7 @@
 #include "sim/faults/fault_report.h"
 #include "sim/faults/life_plan.h"
 #include "sim/faults/station_life.h"
-#include "sim/html_page.h"
+#include "sim/write_file.h"
 #include "sim/options.h"
 
 namespace brinegate::sim {
