@@ -74,7 +74,7 @@ void Answers::forget_oldest(Append& append) {
   by_number_.erase(oldest);
 }
 
-void Answers::store(const Answer& answer, Append& append) {
+void Answers::store(const RequestAnswer& answer, Append& append) {
   const std::string key = key_of(answer.reply.station, answer.id);
   const auto found = known_.find(key);
   if (answer.id.empty() || found == known_.end())
@@ -83,7 +83,7 @@ void Answers::store(const Answer& answer, Append& append) {
   append.states.push_back({table, key, answer.reply.station, dump(body)});
 }
 
-void Answers::say(const Answer& answer, std::vector<Effect>& effects) {
+void Answers::say(const RequestAnswer& answer, std::vector<Effect>& effects) {
   if (!answer.told)
     effects.push_back(answer.reply);
   const auto found = known_.find(key_of(answer.reply.station, answer.id));
@@ -94,7 +94,7 @@ void Answers::say(const Answer& answer, std::vector<Effect>& effects) {
     effects.push_back(Reply{asker, answer.reply.station, answer.reply.payload});
 }
 
-void Answers::say_unwritten(Answer& answer, std::vector<Effect>& effects) {
+void Answers::say_unwritten(RequestAnswer& answer, std::vector<Effect>& effects) {
   const std::string payload = unwritten_payload(answer.reply.payload);
   if (!std::exchange(answer.told, true))
     effects.push_back(Reply{answer.reply.to, answer.reply.station, payload});

@@ -14,7 +14,7 @@
 
 namespace brinegate::daemon {
 
-struct Answer {
+struct RequestAnswer {
   Reply reply;
   std::string id;            // of the request; empty: not kept
   bool once_stored = false;  // promises that it is on disk
@@ -35,11 +35,11 @@ class Answers {
   // It is to be answered now. What is too old is forgotten, on disk with `append`.
   void expect(const std::string& station, const std::string& id, Append& append);
   // To be stored with `append`.
-  void store(const Answer& answer, Append& append);
+  void store(const RequestAnswer& answer, Append& append);
   // To all who asked for it.
-  void say(const Answer& answer, std::vector<Effect>& effects);
+  void say(const RequestAnswer& answer, std::vector<Effect>& effects);
   // Instead, that the disk does not take it; the promise stands.
-  void say_unwritten(Answer& answer, std::vector<Effect>& effects);
+  void say_unwritten(RequestAnswer& answer, std::vector<Effect>& effects);
 
  private:
   struct Known {

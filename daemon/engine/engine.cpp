@@ -41,7 +41,7 @@ struct Engine::Parts {
   void take_library_request(const RequestArrived& arrived, const Request& request, WallTime now,
                             std::vector<Effect>& effects);
   // Stores it, and says it at once or when it is on disk.
-  void give(Answer answer, Append& append, std::vector<Effect>& effects);
+  void give(RequestAnswer answer, Append& append, std::vector<Effect>& effects);
   void take_record_answer(const AppendFinished& finished, Instant now,
                           std::vector<Effect>& effects);
   void refuse(const RequestArrived& request, const std::string& id, const std::string& why,
@@ -68,7 +68,7 @@ struct Engine::Parts {
   struct Waiting {
     Append append;
     std::vector<std::pair<std::size_t, std::string>> permits;  // station and permit
-    std::vector<Answer> answers;                               // that promise that it is stored
+    std::vector<RequestAnswer> answers;                        // that promise that it is stored
   };
   Waiting waiting;
   std::optional<Waiting> on_its_way;
@@ -149,7 +149,7 @@ std::vector<Effect> Engine::turn(std::span<const Event> events, Instant now) {
     if (const auto permit =
             p.units[i].step(record_kept, p.ending, now, effects, append, p.yields, p.library))
       p.waiting.permits.emplace_back(i, *permit);
-    for (Answer& answer : p.units[i].take_answers())
+    for (RequestAnswer& answer : p.units[i].take_answers())
       p.give(std::move(answer), append, effects);
     p.units[i].publish(now, p.publish_everything, p.is_listened_to(), effects);
   }
@@ -258,7 +258,7 @@ void Engine::Parts::take_library_request(const RequestArrived& arrived, const Re
   give({{arrived.from, "", dump(reply)}, request.id, done}, of_requests, effects);
 }
 
-void Engine::Parts::give(Answer answer, Append& append, std::vector<Effect>& effects) {
+void Engine::Parts::give(RequestAnswer answer, Append& append, std::vector<Effect>& effects) {
   answers.store(answer, append);
   if (answer.once_stored)
     waiting.answers.push_back(std::move(answer));
@@ -280,14 +280,14 @@ void Engine::Parts::take_record_answer(const AppendFinished& finished, Instant n
   if (finished.ok) {
     for (auto& [index, permit] : written.permits)
       units[index].permit_on_record(std::move(permit));
-    for (const Answer& answer : written.answers)
+    for (const RequestAnswer& answer : written.answers)
       answers.say(answer, effects);
     return;
   }
   // Tried again with what has come since; of each state the latest. Its permits are not: the gate
   // has taken them back.
   refused_at = now.mono;
-  for (Answer& answer : written.answers)
+  for (RequestAnswer& answer : written.answers)
     answers.say_unwritten(answer, effects);
   waiting.answers.insert(waiting.answers.begin(), written.answers.begin(), written.answers.end());
   Append later = std::exchange(waiting.append, std::move(written.append));
@@ -321,7 +321,7 @@ bool Engine::Parts::record_kept(Instant now) const {
 void Engine::Parts::write_record(Instant now, std::vector<Effect>& effects) {
   const bool nothing = waiting.append.entries.empty() && waiting.append.states.empty();
   if (nothing)
-    for (const Answer& answer : std::exchange(waiting.answers, {}))
+    for (const RequestAnswer& answer : std::exchange(waiting.answers, {}))
       answers.say(answer, effects);
   const bool too_soon = refused_at && now.mono - *refused_at < retry_record_after;
   if (on_its_way || nothing || too_soon)
@@ -337,7 +337,7 @@ void Engine::Parts::tell_where_disk_hangs(Instant now, std::vector<Effect>& effe
   if (!on_its_way || now.mono - unanswered.at(on_its_way->append.ticket) < record_deadline)
     return;
   for (Waiting* each : {&*on_its_way, &waiting})
-    for (Answer& answer : each->answers)
+    for (RequestAnswer& answer : each->answers)
       answers.say_unwritten(answer, effects);
 }
 

@@ -64,7 +64,7 @@ class StationUnit {
                                   std::vector<Effect>& effects, Append& append, LotYields& yields,
                                   Library& library);
   // To what was asked before the last step.
-  std::vector<Answer> take_answers() { return std::exchange(answers_, {}); }
+  std::vector<RequestAnswer> take_answers() { return std::exchange(answers_, {}); }
   // `restates`: also what has not changed, now and then.
   void publish(Instant now, bool everything, bool restates, std::vector<Effect>& effects);
   void sample_history(Instant now, AppendReadings& rows);
@@ -114,7 +114,7 @@ class StationUnit {
   ProbeLog probe_log_;
   StationInputs inputs_;
   std::vector<PendingAnswer> pending_;
-  std::vector<Answer> answers_;
+  std::vector<RequestAnswer> answers_;
   std::map<drivers::OutputRole, Told> told_;
   std::map<std::size_t, JudgedSample> history_;  // by probe, since the last rows
 
