@@ -25,7 +25,7 @@ Batch proven_batch(double psu, double litres, double dry_fraction) {
   batch.phase = BatchPhase::Proven;
   batch.salt_noted = true;
   batch.salt = Grams(litres * salt_grams_per_litre(PracticalSalinity(psu), warm) / dry_fraction);
-  batch.proof = Proof{PracticalSalinity(psu), 0.25, 0.001, warm, Litres(litres), {}};
+  batch.proof = Proof{PracticalSalinity(psu), 0.25, 0.001, warm, Litres(litres), {}, {}};
   return batch;
 }
 
