@@ -20,7 +20,7 @@ using testing::HasSubstr;
 TEST(CommandLine, NamesWhatWasProbablyMeant) {
   EXPECT_THAT(run_cli({"salinty"}).err, HasSubstr("did you mean 'salinity'"));
   EXPECT_THAT(run_cli({"batch", "bgin"}).err, HasSubstr("did you mean 'begin'"));
-  EXPECT_THAT(run_cli({"batch"}).err, HasSubstr("begin, note, test, abandon"));
+  EXPECT_THAT(run_cli({"batch"}).err, HasSubstr("begin, note, test, waive, unwaive, abandon"));
   EXPECT_THAT(run_cli({"dose", "--watr", "1 L"}).err, HasSubstr("did you mean '--water'"));
 }
 

@@ -2,7 +2,6 @@
 // Spoils the example at random: whatever comes in, the loader answers with a site or with an error
 // that has a place in the file. Bounded by time; the seed is fixed, so a failure repeats.
 #include <algorithm>
-#include <chrono>
 #include <random>
 
 #include <gtest/gtest.h>
@@ -75,10 +74,11 @@ class Mutator {
 TEST(Mutation, OfTheExampleAlwaysGivesASiteOrAnErrorWithAPlace) {
   const std::string example = content_of("config/example.toml");
   Mutator mutator(2026);
-  const auto end = std::chrono::steady_clock::now() + std::chrono::seconds(2);
-  int valid = 0;
-  int refused = 0;
-  while (std::chrono::steady_clock::now() < end) {
+  constexpr int enough = 20;
+  int valid = 0;    // comments and free texts were hit ...
+  int refused = 0;  // ... and everything else
+  while (valid + refused < 300 || valid <= enough || refused <= enough) {
+    ASSERT_LT(valid + refused, 5000) << valid << " valid";
     const std::string text = mutator.mutated(example);
     const Loaded loaded = load_text(text, "spoiled.toml");
     ASSERT_NE(loaded.site.has_value(), !loaded.errors.empty()) << text;
@@ -92,8 +92,6 @@ TEST(Mutation, OfTheExampleAlwaysGivesASiteOrAnErrorWithAPlace) {
       }
     ++(loaded.site ? valid : refused);
   }
-  EXPECT_GT(valid, 20);    // comments and free texts were hit ...
-  EXPECT_GT(refused, 20);  // ... and everything else
 }
 
 }  // namespace

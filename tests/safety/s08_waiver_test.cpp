@@ -17,9 +17,9 @@ using ::testing::HasSubstr;
 class S8 : public testing::Test {
  protected:
   S8() {
+    bench.shown[BenchStation::bath] = 22.0;
     bench.pass(30s);
     begin({CheckId::TemperatureRight, CheckId::AsDosed});
-    bench.shown[BenchStation::bath] = 22.0;
     bench.pass(45min);
   }
   void begin(std::set<CheckId> waivable) {
@@ -41,8 +41,8 @@ TEST_F(S8, LetsOneCheckPassAndTheBatchBeProvenWhichSaysSo) {
   ASSERT_EQ(bench.phase(), BatchPhase::Mixing);
   ASSERT_TRUE(waive().ok());
   bench.pass(30s);
-  EXPECT_EQ(bench.phase(), BatchPhase::Proven);
-  EXPECT_EQ(bench.verdict(CheckId::TemperatureRight), Verdict::Violated);
+  ASSERT_EQ(bench.phase(), BatchPhase::Proven);
+  EXPECT_FALSE(lets_through(bench.verdict(CheckId::TemperatureRight)));
   EXPECT_EQ(bench.station().batch().proof->waived, std::set{CheckId::TemperatureRight});
   ASSERT_TRUE(bench.ask_change(10.0).ok());
   bench.pass(10s);
@@ -168,7 +168,7 @@ TEST(S8Of, AWaivedDoseIsNoWitnessAndTeachesNoYield) {
   command.profile.waivable = {CheckId::AsDosed};
   bench.ask(command);
   bench.shown.erase(BenchStation::cell);
-  bench.pass(45min);
+  bench.pass(90min);
   ASSERT_EQ(bench.verdict(CheckId::AsDosed), Verdict::Violated);
   ASSERT_TRUE(bench.ask(WaiveCommand{CheckId::AsDosed, "Ada", "the scales are broken", 1h}).ok());
   bench.pass(1min);
@@ -194,13 +194,13 @@ constexpr const char* waive = R"({"station":"mixer","do":"waive","check":"temper
 
 TEST(S8Of, WhoWaivedWhatAndWhyStandsInTheRecordWithTheProofAndWithThePermit) {
   BenchEngine bench({}, BenchEngine::start(), site_that_allows_it());
+  bench.shown[BenchEngine::bath] = 22.0;
   bench.pass(std::chrono::seconds(30));
   bench.request(R"({"station":"mixer","do":"begin","lot":"H-2291","profile":"reef"})");
-  bench.shown[BenchEngine::bath] = 22.0;
   bench.pass(std::chrono::minutes(45));
   EXPECT_TRUE(bench.request(waive).value("ok", false));
   EXPECT_THAT(bench.check("temperature")["waived"]["sentence"].get<std::string>(),
-              ::testing::StartsWith("Waived by Ada for another 1 h"));
+              ::testing::StartsWith("Waived by Ada for another 60 min"));
   bench.pass(std::chrono::seconds(30));
   ASSERT_TRUE(bench.ask_change("10 L"));
   bench.pass(std::chrono::seconds(15));
@@ -264,7 +264,7 @@ TEST(S8Of, AWaiverWithoutItsCheckNameReasonOrEndIsRefusedAndSaysWhatIsMissing) {
   EXPECT_THAT(refused(what + by + end), ::testing::HasSubstr("'reason' is missing"));
   EXPECT_THAT(refused(what + by + R"("reason":"r")"), ::testing::HasSubstr("'for' is missing"));
   EXPECT_THAT(refused(what + by + why + R"("for":"25 h")"), ::testing::HasSubstr("24 h"));
-  EXPECT_THAT(refused(what + by + why + R"("for":"1 s")"), ::testing::HasSubstr("1 min"));
+  EXPECT_THAT(refused(what + by + why + R"("for":"1 s")"), ::testing::HasSubstr("60 s to 24 h"));
   EXPECT_THAT(refused(R"("check":"gate",)" + by + why + end), ::testing::HasSubstr("temperature"));
   EXPECT_THAT(refused(R"("check":"no-leak",)" + by + why + end),
               ::testing::HasSubstr("nobody can waive"));
