@@ -66,7 +66,7 @@ std::int64_t draw_naively(const std::filesystem::path& data) {
 
 int run(int days) {
   const TemporaryFolder folder;
-  RecordWriter::open(folder.path()).value();
+  const RecordWriter record = RecordWriter::open(folder.path()).value();
   const Duration forever = 24h * 36600;
   HistoryWriter writer = HistoryWriter::open(folder.path(), {forever, forever}).value();
   const double written = seconds_of([&] { write_days(writer, days); });

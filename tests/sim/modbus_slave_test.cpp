@@ -147,9 +147,9 @@ TEST_F(ServedRig, AnswersSeveralClientsAtOnce) {
 TEST_F(ServedRig, LeavesForeignUnitsUnanswered) {
   start();
   std::uint16_t word = 0;
-  EXPECT_EQ(modbus_read_registers(tcp_client(3, 100000).get(), 4, 1, &word), -1);
+  EXPECT_EQ(modbus_read_registers(tcp_client(4, 100000).get(), 4, 1, &word), -1);
   EXPECT_EQ(errno, ETIMEDOUT);
-  EXPECT_EQ(modbus_read_registers(rtu_client(3, 100000).get(), 4, 1, &word), -1);
+  EXPECT_EQ(modbus_read_registers(rtu_client(4, 100000).get(), 4, 1, &word), -1);
   EXPECT_EQ(errno, ETIMEDOUT);
 }
 

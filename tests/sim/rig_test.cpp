@@ -101,10 +101,11 @@ TEST_F(RigTest, FlowsOnThroughASiphon) {
   EXPECT_NEAR(state()["tank"]["drawn_l"], 4.0 * 5.0 / 60.0 + 1.5, 1e-6);
 }
 
-TEST_F(RigTest, AnswersOnlyItsTwoUnits) {
+TEST_F(RigTest, AnswersOnlyItsThreeUnits) {
   EXPECT_FALSE(ask(1, {4, 0, 0, 0, 2}).empty());
   EXPECT_FALSE(ask(2, {1, 0, 0, 0, 3}).empty());
-  for (const std::uint8_t unit : std::initializer_list<std::uint8_t>{0, 3, 247, 255})
+  EXPECT_FALSE(ask(3, {4, 0, 0, 0, 2}).empty());
+  for (const std::uint8_t unit : std::initializer_list<std::uint8_t>{0, 4, 247, 255})
     EXPECT_TRUE(ask(unit, {4, 0, 0, 0, 2}).empty());
 }
 
