@@ -10,8 +10,8 @@
 #include "sim/faults/fault_report.h"
 #include "sim/faults/life_plan.h"
 #include "sim/faults/station_life.h"
-#include "sim/write_file.h"
 #include "sim/options.h"
+#include "sim/write_file.h"
 
 namespace brinegate::sim {
 namespace {
