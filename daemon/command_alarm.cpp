@@ -5,12 +5,17 @@
 
 #include <nlohmann/json.hpp>
 
+#include "config/quantity.h"
 #include "daemon/command_ask.h"
 #include "daemon/command_options.h"
 #include "daemon/command_status_text.h"
 
 namespace brinegate::daemon {
 namespace {
+
+constexpr Operand alarm_operand{"ALARM", "its name as in `brinegate alarm list`"};
+constexpr Option for_option{"for", "\"2 h\"", "for how long; a day at most"};
+constexpr Option reason_option{"reason", "TEXT", "why, for the record"};
 
 ExitStatus list(const Arguments& arguments, Console& console) {
   const Answer answer = ask(arguments, {{"do", "status"}}, console);
@@ -41,6 +46,30 @@ ExitStatus acknowledge(const Arguments& arguments, Console& console) {
       console);
 }
 
+ExitStatus shelve(const Arguments& arguments, Console& console) {
+  OptionReader options(arguments, console);
+  if (!arguments.has(for_option.name))
+    options.refuse(for_option.name, "is missing: say for how long, such as --for \"2 h\"");
+  else
+    options.find(for_option.name, config::parse_duration);
+  if (!options.all_read())
+    return ExitStatus::Usage;
+  return ask_and_tell(arguments,
+                      {{"station", arguments.operand(0)},
+                       {"do", "shelve"},
+                       {"alarm", arguments.operand(1)},
+                       {"for", arguments.option(for_option.name)},
+                       {"reason", arguments.option(reason_option.name)}},
+                      console);
+}
+
+ExitStatus unshelve(const Arguments& arguments, Console& console) {
+  return ask_and_tell(
+      arguments,
+      {{"station", arguments.operand(0)}, {"do", "unshelve"}, {"alarm", arguments.operand(1)}},
+      console);
+}
+
 }  // namespace
 
 std::vector<Command> alarm_commands() {
@@ -53,10 +82,23 @@ std::vector<Command> alarm_commands() {
        .run = list},
       {.words = "alarm acknowledge",
        .summary = "say that a person has seen an alarm",
-       .operands = {station_operand, {"ALARM", "its name as in `brinegate alarm list`"}},
+       .operands = {station_operand, alarm_operand},
        .options = {config_option, json_option},
        .notes = "An acknowledged alarm stays until its cause has gone.",
        .run = acknowledge},
+      {.words = "alarm shelve",
+       .summary = "announce nothing of an alarm for a while",
+       .operands = {station_operand, alarm_operand},
+       .options = {for_option, reason_option, config_option, json_option},
+       .notes = "What it blocks stays blocked. Ends by itself, at the latest when the daemon "
+                "starts anew.",
+       .run = shelve},
+      {.words = "alarm unshelve",
+       .summary = "announce an alarm again before its time",
+       .operands = {station_operand, alarm_operand},
+       .options = {config_option, json_option},
+       .notes = {},
+       .run = unshelve},
   };
 }
 

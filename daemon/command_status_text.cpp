@@ -149,6 +149,13 @@ std::string alarms_text(const Json& station) {
                     fmt::format("{} {} {}", text_of(alarm, "cause"), text_of(alarm, "consequence"),
                                 text_of(alarm, "action"))});
   }
+  for (const Json& shelved : member(station, "shelved", Json::array())) {
+    const Duration left = std::chrono::seconds(shelved.value("for_s", std::int64_t{0}));
+    const std::string reason = text_of(shelved, "reason");
+    rows.push_back({text_of(shelved, "id"), "shelved",
+                    fmt::format("Not announced for {}{}{}.", config::show(left),
+                                reason.empty() ? "" : ": ", reason)});
+  }
   return aligned(rows);
 }
 

@@ -40,6 +40,8 @@ struct Engine::Parts {
   void take_request(const RequestArrived& arrived, Instant now, std::vector<Effect>& effects);
   void take_library_request(const RequestArrived& arrived, const Request& request, WallTime now,
                             std::vector<Effect>& effects);
+  void take_shelf_request(const RequestArrived& arrived, const Request& request, StationUnit& unit,
+                          Instant now, std::vector<Effect>& effects);
   // Stores it, and says it at once or when it is on disk.
   void give(RequestAnswer answer, Append& append, std::vector<Effect>& effects);
   void take_record_answer(const AppendFinished& finished, Instant now,
@@ -228,6 +230,8 @@ void Engine::Parts::take_request(const RequestArrived& arrived, Instant now,
     return refuse(arrived, request->id, unknown_station(station, site), effects);
   if (answers.repeats(station, request->id, arrived.from, effects))
     return;
+  if (concerns_shelf(*request))
+    return take_shelf_request(arrived, *request, *asked, now, effects);
   const BatchIds ids{now.wall, asked->station().batch().id};
   auto command = command_of(*request, arrived.origin, site, *asked, ids, {library, yields});
   if (!command)
@@ -236,6 +240,25 @@ void Engine::Parts::take_request(const RequestArrived& arrived, Instant now,
   // Who stopped a change need not wait for a disk to hear it.
   const bool once_stored = !std::holds_alternative<StopChange>(request->act);
   asked->ask(std::move(command).value(), {arrived.from, request->id, once_stored});
+}
+
+void Engine::Parts::take_shelf_request(const RequestArrived& arrived, const Request& request,
+                                       StationUnit& unit, Instant now,
+                                       std::vector<Effect>& effects) {
+  if (arrived.origin == Origin::Network)
+    return refuse(arrived, request.id,
+                  "Refused: this can only be asked on the machine itself, with the command line.",
+                  effects);
+  const std::string& station = unit.station().spec().name;
+  answers.expect(station, request.id, of_requests);
+  const auto* shelve = std::get_if<ShelveAlarm>(&request.act);
+  Json reply = shelve != nullptr
+                   ? unit.shelf().shelve(*shelve, now, of_requests)
+                   : unit.shelf().unshelve(std::get<UnshelveAlarm>(request.act), now, of_requests);
+  reply["id"] = request.id;
+  reply["station"] = station;
+  give({{arrived.from, station, dump(reply)}, request.id, reply.at("ok") == true}, of_requests,
+       effects);
 }
 
 void Engine::Parts::take_library_request(const RequestArrived& arrived, const Request& request,

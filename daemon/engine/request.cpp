@@ -280,6 +280,18 @@ NoteTankChange read_tank_change(Members& members) {
   return change;
 }
 
+ShelveAlarm read_shelving(Members& members) {
+  ShelveAlarm shelve;
+  shelve.alarm = members.required_text("alarm");
+  shelve.reason = members.text("reason");
+  const auto time = members.quantity("for", config::parse_duration);
+  if (time && *time > Duration::zero() && *time <= longest_on_shelf)
+    shelve.time = *time;
+  else
+    members.fail("'for' must be up to a day: write \"for\": \"2 h\"");
+  return shelve;
+}
+
 AskedPlan read_plan(Members& members) {
   AskedPlan plan;
   if (const auto change = members.quantity("change", parse_exchange))
@@ -321,11 +333,11 @@ AskRanking read_ranking(Members& members) {
   return {members.required_text("tank"), members.texts("lots"), read_plan(members)};
 }
 
-constexpr std::array<std::string_view, 24> acts{
-    "change",      "stop",     "begin",     "note",        "test",          "waive",
-    "unwaive",     "abandon",  "calibrate", "verify",      "acknowledge",   "status",
-    "lot add",     "tank add", "tank test", "tank change", "lot list",      "lot show",
-    "lot compare", "lot rank", "tank list", "tank show",   "tank forecast", "tank review"};
+constexpr std::array<std::string_view, 26> acts{
+    "change",   "stop",      "begin",     "note",          "test",       "waive",    "unwaive",
+    "abandon",  "calibrate", "verify",    "acknowledge",   "shelve",     "unshelve", "status",
+    "lot add",  "tank add",  "tank test", "tank change",   "lot list",   "lot show", "lot compare",
+    "lot rank", "tank list", "tank show", "tank forecast", "tank review"};
 
 Result<Request> read_act(const std::string& act, Members& members, Request request) {
   if (act == "change")
@@ -350,6 +362,10 @@ Result<Request> read_act(const std::string& act, Members& members, Request reque
     request.act = VerifyProbe{members.required_text("probe"), members.required_text("shows")};
   else if (act == "acknowledge")
     request.act = AcknowledgeAlarm{members.required_text("alarm")};
+  else if (act == "shelve")
+    request.act = read_shelving(members);
+  else if (act == "unshelve")
+    request.act = UnshelveAlarm{members.required_text("alarm")};
   else if (act == "status")
     request.act = AskStatus{};
   else if (act == "lot add")

@@ -17,6 +17,9 @@
 //   {"do": "calibrate", "probe": "cell_a", "standard": "53.07 mS/cm", "at": "25 C"}
 //   {"do": "verify", "probe": "cell_a", "shows": "53.1 mS/cm"}      what its own display shows now
 //   {"do": "acknowledge", "alarm": "pump-running-while-shut"}
+//   {"do": "shelve", "alarm": "change-ended-early", "for": "2 h", "reason": "..."}
+//                                                       announce nothing of it for so long
+//   {"do": "unshelve", "alarm": "change-ended-early"}
 //   {"do": "status"}                                    all stations, or the one named
 // and, of no station but of the lots and tanks on record (library_request.h):
 //   {"do": "lot add", "text": "...", "file": "h-2291.csv", "name": "H-2291", "salt": "...",
@@ -109,6 +112,16 @@ struct VerifyProbe {
 struct AcknowledgeAlarm {
   std::string alarm;
 };
+struct ShelveAlarm {
+  std::string alarm;
+  Duration time{0};
+  std::string reason;  // may be empty
+};
+// Common practice, no source: longer than a night and a day, and it is forgotten.
+constexpr Duration longest_on_shelf = std::chrono::hours(24);
+struct UnshelveAlarm {
+  std::string alarm;
+};
 struct AskStatus {};
 
 // A person's file, and who hands it in.
@@ -183,9 +196,10 @@ struct Request {
   std::string id;  // repeating one repeats the answer, not the act; may be empty for a local asker
   std::string station;
   std::variant<AskChange, StopChange, BeginBatch, NoteAddition, EnterHandTest, WaiveCheck,
-               UnwaiveCheck, AbandonBatch, CalibrateProbe, VerifyProbe, AcknowledgeAlarm, AskStatus,
-               AddLot, AddTank, AddWaterTest, NoteTankChange, AskLots, AskLot, AskComparison,
-               AskTanks, AskTank, AskReview, AskForecast, AskRanking>
+               UnwaiveCheck, AbandonBatch, CalibrateProbe, VerifyProbe, AcknowledgeAlarm,
+               ShelveAlarm, UnshelveAlarm, AskStatus, AddLot, AddTank, AddWaterTest, NoteTankChange,
+               AskLots, AskLot, AskComparison, AskTanks, AskTank, AskReview, AskForecast,
+               AskRanking>
       act;
 };
 

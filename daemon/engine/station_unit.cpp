@@ -57,7 +57,11 @@ bool wanted_on(const StationOutcome& outcome, drivers::OutputRole role) {
 }  // namespace
 
 StationUnit::StationUnit(const config::Station& station, std::size_t index)
-    : configured_(&station), index_(index), station_(station.spec), probe_records_(station.spec) {}
+    : configured_(&station),
+      index_(index),
+      station_(station.spec),
+      probe_records_(station.spec),
+      shelf_(station.spec.name) {}
 
 // A report of what the output was told before says nothing of what it is told now.
 void StationUnit::take(const drivers::OutputReport& report, MonoTime now,
@@ -170,6 +174,7 @@ void StationUnit::restore_probe(const std::string& probe, ProbeRecord record) {
 
 Json StationUnit::view(Instant now) const {
   Json view = station_view(station_, now);
+  view["shelved"] = shelf_.view(now.mono);
   view["probe_health"] = probe_records_.view(station_, now.wall);
   return view;
 }
@@ -188,6 +193,7 @@ std::optional<std::string> StationUnit::step(bool record_kept, bool ending, Inst
   inputs_.output_taken_over = false;
 
   drive(outcome, now, effects);
+  shelf_.lapse(now, append);
   probe_log_.follow(station_, outcome, now.mono, effects);
   for (const auto& [probe, judged] : outcome.judged) {
     const auto [kept, is_new] = history_.try_emplace(probe, judged);
@@ -330,7 +336,7 @@ void StationUnit::publish_number(const std::string& name, std::optional<double> 
 void StationUnit::publish(Instant now, bool everything, bool restates,
                           std::vector<Effect>& effects) {
   const std::string& name = station_.spec().name;
-  std::string signature = view_signature(station_);
+  std::string signature = view_signature(station_) + shelf_.signature();
   const bool changed = signature != published_signature_;
   if (changed || everything) {
     const std::string gate(config::word(station_.gate().state()));

@@ -11,6 +11,7 @@
 #include <vector>
 
 #include "config/model.h"
+#include "daemon/engine/alarm_shelf.h"
 #include "daemon/engine/answers.h"
 #include "daemon/engine/effects.h"
 #include "daemon/engine/events.h"
@@ -74,6 +75,7 @@ class StationUnit {
 
   [[nodiscard]] const Station& station() const { return station_; }
   [[nodiscard]] const config::Station& configured() const { return *configured_; }
+  AlarmShelf& shelf() { return shelf_; }
 
  private:
   [[nodiscard]] std::optional<std::size_t> probe_named(const std::string& name) const;
@@ -112,6 +114,7 @@ class StationUnit {
   Station station_;
   ProbeRecords probe_records_;
   ProbeLog probe_log_;
+  AlarmShelf shelf_;
   StationInputs inputs_;
   std::vector<PendingAnswer> pending_;
   std::vector<RequestAnswer> answers_;
