@@ -31,6 +31,8 @@ inline constexpr std::array site_keys{
     Key{"mqtt", Need::Optional, "[mqtt]"},
     Key{"http", Need::Optional, "[http]"},
     Key{"history", Need::Optional, "[history]"},
+    Key{"notify", Need::Optional, "[notify.phone]"},
+    Key{"heartbeat", Need::Optional, "[heartbeat]"},
     Key{"link", Need::Optional, "[link.rack]"},
     Key{"profile", Need::Required, "[profile.reef]"},
     Key{"station", Need::Required, "[station.mixer]"},
@@ -50,6 +52,26 @@ inline constexpr std::array http_keys{
 inline constexpr std::array history_keys{
     Key{"readings", Need::Optional, R"("60 d")"},
     Key{"minutes", Need::Optional, R"("730 d")"},
+};
+inline constexpr std::array notify_webhook_keys{
+    Key{"webhook", Need::Required, R"("https://hooks.example/cellar")"},
+    Key{"secret_file", Need::Optional, R"("phone.secret")"},
+    Key{"ca_file", Need::Optional, R"("hooks-ca.pem")"},
+    Key{"repeat_every", Need::Optional, R"("30 min")"},
+};
+inline constexpr std::array notify_mail_keys{
+    Key{"smtp", Need::Required, R"("smtps://mail.example:465")"},
+    Key{"from", Need::Required, R"("brinegate@cellar.example")"},
+    Key{"to", Need::Required, R"(["keeper@cellar.example"])"},
+    Key{"username", Need::Optional, R"("brinegate")"},
+    Key{"password_file", Need::Optional, R"("mail.password")"},
+    Key{"ca_file", Need::Optional, R"("mail-ca.pem")"},
+    Key{"repeat_every", Need::Optional, R"("6 h")"},
+};
+inline constexpr std::array heartbeat_keys{
+    Key{"url", Need::Required, R"("https://watch.example/cellar")"},
+    Key{"ca_file", Need::Optional, R"("watch-ca.pem")"},
+    Key{"every", Need::Optional, R"("2 min")"},
 };
 inline constexpr std::array link_keys{
     Key{"address", Need::Required, R"("modbus-tcp://192.0.2.10:502")"},
@@ -179,6 +201,9 @@ inline constexpr Section site{"site", site_keys};
 inline constexpr Section mqtt{"mqtt", mqtt_keys};
 inline constexpr Section http{"http", http_keys};
 inline constexpr Section history{"history", history_keys};
+inline constexpr Section notify_webhook{"notify_webhook", notify_webhook_keys};
+inline constexpr Section notify_mail{"notify_mail", notify_mail_keys};
+inline constexpr Section heartbeat{"heartbeat", heartbeat_keys};
 inline constexpr Section link{"link", link_keys};
 inline constexpr Section profile{"profile", profile_keys};
 inline constexpr Section limit{"limit", limit_keys};
@@ -195,9 +220,9 @@ inline constexpr Section mqtt_output{"mqtt_output", mqtt_output_keys};
 inline constexpr Section timed{"timed", timed_keys};
 
 inline constexpr std::array sections{
-    site,  mqtt,     http,  history,       link,        profile,
-    limit, station,  probe, modbus_source, mqtt_source, process_source,
-    pump,  hold_off, drain, modbus_output, mqtt_output, timed};
+    site,           mqtt,    http,     history, notify_webhook, notify_mail,   heartbeat,
+    link,           profile, limit,    station, probe,          modbus_source, mqtt_source,
+    process_source, pump,    hold_off, drain,   modbus_output,  mqtt_output,   timed};
 
 }  // namespace known
 }  // namespace brinegate::config

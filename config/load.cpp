@@ -48,6 +48,15 @@ void read_profiles(const TableReader& root, Context& context, Site& site) {
   }
 }
 
+Notify read_notify(const TableReader& root, Context& context) {
+  Notify notify;
+  for (const Member& member : named_tables(root, "notify", "notify", context.problems))
+    notify.targets.push_back(read_notify(member.key, member.node, context));
+  if (const Node* heartbeat = root.find("heartbeat"))
+    notify.heartbeat = read_heartbeat(*heartbeat, context);
+  return notify;
+}
+
 std::vector<StationPlaces> read_stations(const TableReader& root, Context& context, Site& site) {
   std::vector<StationPlaces> places;
   for (const Member& member : named_tables(root, "station", "station", context.problems)) {
@@ -81,6 +90,7 @@ Loaded load_text(std::string_view text, const std::string& file_name) {
     site.http = read_http(*http, context);
   if (const Node* history = root.find("history"))
     site.history = read_history(*history, problems);
+  Notify notify = read_notify(root, context);
   read_links(root, context);
   read_profiles(root, context, site);
   const auto places = read_stations(root, context, site);
@@ -91,7 +101,7 @@ Loaded load_text(std::string_view text, const std::string& file_name) {
   report_hazards(site, places, root.at("mqtt"), problems);
   if (problems.any_error())
     return {std::nullopt, problems.errors(), problems.hazards()};
-  return {std::move(site), {}, problems.hazards(), document};
+  return {std::move(site), {}, problems.hazards(), document, std::move(notify)};
 }
 
 Loaded load_file(const std::filesystem::path& path) {

@@ -11,6 +11,7 @@
 
 #include "config/document.h"
 #include "config/model.h"
+#include "config/notify.h"
 #include "config/problem.h"
 
 namespace brinegate::config {
@@ -20,6 +21,7 @@ struct Loaded {
   std::vector<Problem> errors;
   std::vector<Problem> hazards;
   Node document{};  // equal where two texts differ in comments and layout only
+  Notify notify{};
 };
 
 Loaded load_file(const std::filesystem::path& path);

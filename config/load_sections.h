@@ -14,6 +14,7 @@
 
 #include "config/document.h"
 #include "config/model.h"
+#include "config/notify.h"
 #include "config/problem.h"
 #include "config/table_reader.h"
 
@@ -81,6 +82,10 @@ struct LoadedStation {
 // load_http.cpp
 Http read_http(const Node& node, Context& context);
 History read_history(const Node& node, Problems& problems);
+
+// load_notify.cpp
+NotifyTarget read_notify(const std::string& name, const Node& node, Context& context);
+Heartbeat read_heartbeat(const Node& node, Context& context);
 
 // load_link.cpp
 // host:port, [v6]:port, or a host alone where `port` holds a default.

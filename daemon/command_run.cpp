@@ -81,8 +81,8 @@ int run_shells(const std::filesystem::path& file, config::Loaded in_force) {
   };
   for (;;) {
     announce(in_force);
-    Result<std::unique_ptr<Shell>> created =
-        Shell::create(*in_force.site, LogOutput::to_stderr(), supervision, look_for_next);
+    Result<std::unique_ptr<Shell>> created = Shell::create(
+        *in_force.site, in_force.notify, LogOutput::to_stderr(), supervision, look_for_next);
     if (created.ok()) {
       const std::unique_ptr<Shell> shell = std::move(created).value();
       if (shell->run() == RunEnd::Stopped) {

@@ -48,12 +48,16 @@ void hold_signals(bool held) {
 
 }  // namespace
 
-Result<std::unique_ptr<Shell>> Shell::create(const config::Site& site, LogOutput log,
-                                             Supervision supervision, HangUp hang_up) {
+Result<std::unique_ptr<Shell>> Shell::create(const config::Site& site, const config::Notify& notify,
+                                             LogOutput log, Supervision supervision,
+                                             HangUp hang_up) {
   std::unique_ptr<Shell> shell(
       new Shell(std::move(log), std::move(supervision), std::move(hang_up)));
   if (const Result<Done> built = shell->build(site); !built.ok()) {
     return built.error();
+  }
+  if (const Result<Done> started = shell->start_notifier(notify, site.name); !started.ok()) {
+    return started.error();
   }
   return shell;
 }
@@ -111,6 +115,18 @@ Result<Done> Shell::serve_http(const config::Site& site) {
     return http.error();
   }
   http_ = std::move(http).value();
+  return Done{};
+}
+
+Result<Done> Shell::start_notifier(const config::Notify& notify, const std::string& site) {
+  Result<std::unique_ptr<Notifier>> started =
+      Notifier::start(notify, site, [this](LogLevel level, std::string text) {
+        log_from_another_thread(level, std::move(text));
+      });
+  if (!started.ok()) {
+    return started.error();
+  }
+  notifier_ = std::move(started).value();
   return Done{};
 }
 
@@ -180,10 +196,16 @@ void Shell::log_broker_change(bool connected) {
 }
 
 void Shell::take_store_answer(const StoreAnswer& answer) {
-  boost::asio::post(context_, [this, answer, at = drivers::wall_now()] {
+  const Instant at{drivers::monotonic_now(), drivers::wall_now()};
+  boost::asio::post(context_, [this, answer, at] {
     log_store_answer(answer);
-    if (answer.ok && http_) {
-      http_->api().record_written(at);
+    if (!answer.ok) {
+      notifier_->record_refused();
+      return;
+    }
+    notifier_->record_written(at.mono);
+    if (http_) {
+      http_->api().record_written(at.wall);
     }
   });
   events_.put(AppendFinished{answer.ticket, answer.ok});
@@ -234,6 +256,7 @@ void Shell::turn() {
         "samples or requests came faster than they could be taken; some were "
         "dropped");
   }
+  notifier_->turn(now);
   log_.tell_repeats(now.mono);
   notice_health(now);
   turn_after(longest_pause);
@@ -331,7 +354,11 @@ void Shell::carry_out(AppendReadings& effect) {
 
 void Shell::carry_out(const Publish& effect) {
   constexpr std::string_view state = "/state";
-  if (http_ && effect.topic.ends_with(state)) {
+  const bool is_state = effect.topic.ends_with(state);
+  if (is_state) {
+    notifier_->take_state(effect.payload);
+  }
+  if (http_ && is_state) {
     http_->api().station_changed(effect.topic.substr(0, effect.topic.size() - state.size()),
                                  effect.payload);
   }

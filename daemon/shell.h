@@ -14,6 +14,7 @@
 #include <boost/asio/steady_timer.hpp>
 
 #include "config/model.h"
+#include "config/notify.h"
 #include "daemon/control_socket.h"
 #include "daemon/engine/effects.h"
 #include "daemon/engine/engine.h"
@@ -21,6 +22,7 @@
 #include "daemon/event_queue.h"
 #include "daemon/http_service.h"
 #include "daemon/log_output.h"
+#include "daemon/notifier.h"
 #include "daemon/reply_router.h"
 #include "daemon/store.h"
 #include "daemon/supervision.h"
@@ -39,7 +41,8 @@ class Shell final : private drivers::Sink {
   using HangUp = std::function<bool()>;
 
   // Takes the data folder and listens on the control socket; nothing outside is touched yet.
-  static Result<std::unique_ptr<Shell>> create(const config::Site& site, LogOutput log,
+  static Result<std::unique_ptr<Shell>> create(const config::Site& site,
+                                               const config::Notify& notify, LogOutput log,
                                                Supervision supervision, HangUp hang_up);
   ~Shell() override = default;
   Shell(const Shell&) = delete;
@@ -53,6 +56,7 @@ class Shell final : private drivers::Sink {
  private:
   Shell(LogOutput log, Supervision supervision, HangUp hang_up);
   Result<Done> build(const config::Site& site);
+  Result<Done> start_notifier(const config::Notify& notify, const std::string& site);
   Result<Done> serve_http(const config::Site& site);
 
   // From any thread.
@@ -105,6 +109,7 @@ class Shell final : private drivers::Sink {
   std::unique_ptr<ControlSocket> control_;
   std::unique_ptr<HttpService> http_;  // none where the configuration has no [http]
   drivers::Drivers drivers_;
+  std::unique_ptr<Notifier> notifier_;
 };
 
 }  // namespace brinegate::daemon
