@@ -98,7 +98,7 @@ CheckResult hand_tests(const Round& round) {
       verdict = finding.within ? Verdict::Met : Verdict::Violated;
     }
     result.verdict = std::min(result.verdict, verdict);
-    result.contents.push_back(std::move(finding));
+    result.contents.push_back(finding);
   }
   return result;
 }
