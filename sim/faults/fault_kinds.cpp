@@ -60,4 +60,20 @@ std::string_view word(FaultKind kind) {
   return words[static_cast<std::size_t>(kind)];
 }
 
+bool is_of_process(FaultKind kind) {
+  switch (kind) {
+    case FaultKind::Killed:
+    case FaultKind::KilledAtPermit:
+    case FaultKind::KilledAtRequest:
+    case FaultKind::Stopped:
+    case FaultKind::StoppedTwice:
+    case FaultKind::Reloaded:
+    case FaultKind::ReloadedEdited:
+    case FaultKind::RecordCorrupted:
+      return true;
+    default:
+      return false;
+  }
+}
+
 }  // namespace brinegate::sim

@@ -70,5 +70,7 @@ inline constexpr std::size_t fault_kinds =
     static_cast<std::size_t>(FaultKind::WrongCalibration) + 1;
 
 std::string_view word(FaultKind kind);
+// What ends the process, or keeps it from starting.
+bool is_of_process(FaultKind kind);
 
 }  // namespace brinegate::sim

@@ -90,22 +90,8 @@ StationTraits draw_station(Draw& draw) {
 
 // What is no state but an event has no length.
 bool is_moment(FaultKind kind) {
-  switch (kind) {
-    case FaultKind::Killed:
-    case FaultKind::KilledAtPermit:
-    case FaultKind::KilledAtRequest:
-    case FaultKind::Stopped:
-    case FaultKind::StoppedTwice:
-    case FaultKind::Reloaded:
-    case FaultKind::ReloadedEdited:
-    case FaultKind::RecordCorrupted:
-    case FaultKind::HostileRequests:
-    case FaultKind::SecretAddition:
-    case FaultKind::WrongCalibration:
-      return true;
-    default:
-      return false;
-  }
+  return is_of_process(kind) || kind == FaultKind::HostileRequests ||
+         kind == FaultKind::SecretAddition || kind == FaultKind::WrongCalibration;
 }
 
 // People's habits last for weeks.

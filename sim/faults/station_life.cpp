@@ -22,22 +22,6 @@ constexpr Duration something_wrong = 5s;
 constexpr Duration mixing = 30s;
 constexpr Duration nothing_to_see = 15min;
 
-bool is_of_process(FaultKind kind) {
-  switch (kind) {
-    case FaultKind::Killed:
-    case FaultKind::KilledAtPermit:
-    case FaultKind::KilledAtRequest:
-    case FaultKind::Stopped:
-    case FaultKind::StoppedTwice:
-    case FaultKind::Reloaded:
-    case FaultKind::ReloadedEdited:
-    case FaultKind::RecordCorrupted:
-      return true;
-    default:
-      return false;
-  }
-}
-
 }  // namespace
 
 StationLife::StationLife(const LifePlan& plan, Defect defect, bool tell_everything)

@@ -41,7 +41,7 @@ def start_daemon(bench, alter):
     wait_for(lambda: listens(bench.broker_port), 10, lambda: f"the broker: {broker.log()}")
     bench.runs = bench.folder / "runs"
     let_run(bench, 0)
-    show = f"while :; do cat {bench.runs}; sleep 0.3; done"
+    show = f"while cat {bench.runs}; do sleep 0.3; done"  # ends with whoever reads it
     cell = {"measures": "salinity", "source": {"command": ["sleep", "1000"], "in": "PSU"}}
     room = {"measures": "temperature", "source": {"command": ["sleep", "1001"], "in": "C"}}
     level = {"measures": "level", "source": {"command": ["sleep", "1002"], "in": "L"}}
