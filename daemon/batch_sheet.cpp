@@ -98,7 +98,13 @@ std::string lots_text(const Json& batch) {
   return parts.empty() ? text_of(batch, "lot") : fmt::format("{}", fmt::join(parts, "; "));
 }
 
-// One sentence that says what this batch is.
+// Digits beyond these say nothing of water.
+std::string risk_text(double risk) {
+  constexpr double least = 1e-5;
+  return risk < least ? "under 0.001 %" : fmt::format("{:.2g} %", 100.0 * risk);
+}
+
+// What this batch is.
 std::string headline(const BatchSheet& sheet, const Json& batch) {
   const RecordRow* const proven = last_of(sheet, "proven");
   if (proven == nullptr) {
@@ -106,14 +112,14 @@ std::string headline(const BatchSheet& sheet, const Json& batch) {
   }
   const Json body = body_of(proven->entry.body);
   const Json proof = object_of(body, "proof");
-  const double psu = number_of(proof, "salinity_psu").value_or(0.0);
   const double uncertainty = 2.0 * number_of(proof, "standard_uncertainty_psu").value_or(0.0);
   return fmt::format(
-      "Proven {}: {:.2f} ± {:.2f} ppt (k = 2), {:.1f} °C; stated risk of being out of "
-      "tolerance {:.2g} %. {}.",
-      iso_time(proven->entry.at), ppt(psu), uncertainty,
-      number_of(proof, "temperature_c").value_or(0.0),
-      100.0 * number_of(proof, "risk").value_or(1.0), text_of(body, "says"));
+      "Proven {}: {:.2f} ± {:.2f} ppt (k = 2), {:.1f} °C; stated risk of being out of tolerance "
+      "{}. "
+      "It says: {}.",
+      iso_time(proven->entry.at), ppt(number_of(proof, "salinity_psu").value_or(0.0)),
+      ppt(uncertainty), number_of(proof, "temperature_c").value_or(0.0),
+      risk_text(number_of(proof, "risk").value_or(1.0)), text_of(body, "says"));
 }
 
 std::string facts(const BatchSheet& sheet, const Json& batch) {
@@ -125,12 +131,12 @@ std::string facts(const BatchSheet& sheet, const Json& batch) {
       {{"Site, station", sheet.site + ", " + sheet.batch.station},
        {"Begun (UTC)", text_of(batch, "begun")},
        {"Lot", lots_text(batch)},
-       {"Profile",
-        fmt::format("{}: {:.2f} ± {:.2f} ppt", text_of(profile, "name"), ppt(target), tolerance)},
+       {"Profile", fmt::format("{}: {:.2f} ± {:.2f} ppt", text_of(profile, "name"), ppt(target),
+                               ppt(tolerance))},
        {"Salt weighed in",
         batch.value("salt_noted", false) ? shown(number_of(batch, "salt_g"), "g", 0) : "not noted"},
        {"Dry share of it", shown(100.0 * number_of(batch, "dry_fraction").value_or(0.0), "%")},
-       {"Rest of the batch before", shown(number_of(batch, "rest_l"), "L")},
+       {"In the reservoir when it began", shown(number_of(batch, "rest_l"), "L")},
        {"Drawn into the tank", shown(number_of(batch, "drawn_l"), "L")}});
 }
 
@@ -140,7 +146,8 @@ std::string checks(const BatchSheet& sheet) {
   if (proven != nullptr) {
     const Json body = body_of(proven->entry.body);
     for (const Json& check : body.value("checks", Json::array())) {
-      if (text_of(check, "verdict") == "not asked") {
+      // Whether it was proven is what was being decided.
+      if (text_of(check, "verdict") == "not asked" || text_of(check, "id") == "batch-proven") {
         continue;
       }
       const Json waived = object_of(check, "waived");

@@ -45,6 +45,8 @@ BatchSheet sheet() {
          "waived":null},
         {"title":"Temperature","verdict":"violated","needed":"24 °C to 26 °C","measured":"26.4 °C",
          "waived":{"by":"Ada","reason":"in summer"}},
+        {"id":"batch-proven","title":"Proof","verdict":"waiting","needed":"","measured":"",
+         "waived":null},
         {"title":"Lot","verdict":"not asked","needed":"","measured":"","waived":null}]})"),
       row(5, 4h, "change-ended",
           R"({"batch":"mixer-1","permit":"mixer-1-p1","asked_l":40.0,"drawn_l":40.2,
@@ -62,11 +64,12 @@ TEST(BatchSheet, TellsTheBatchItsProofWhatWasWaivedAndWhatWasDrawn) {
   for (const char* part :
        {"Batch mixer-1", "cellar, mixer",
         "H-2291, analysis 2 (60 %); H-2304, no analysis on record (40 %)", "35.06 ± 0.20 ppt",
-        "0.2 %", "composition by assay", "5640 g", "waived by Ada: in summer", "86 g salt",
-        "temperature waived by Ada for 2.0 h", "mixer-1-p1", "40.2 L", "volume reached",
-        "Ca 421 mg/L", "cell_a 2024-10-02", "<svg"})
+        "tolerance 0.2 %", "reef: 35.00 ± 1.00 ppt", "0.2 %", "composition by assay", "5640 g",
+        "waived by Ada: in summer", "86 g salt", "temperature waived by Ada for 2.0 h",
+        "mixer-1-p1", "40.2 L", "volume reached", "Ca 421 mg/L", "cell_a 2024-10-02", "<svg"})
     EXPECT_THAT(html, HasSubstr(part));
   EXPECT_THAT(html, Not(HasSubstr("<td>Lot</td><td></td>")));  // not asked for
+  EXPECT_THAT(html, Not(HasSubstr("waiting")));                // its own proof
 }
 
 TEST(BatchSheet, NamesTheHashOfTheLastEntryItWasMadeFrom) {
