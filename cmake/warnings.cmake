@@ -13,6 +13,10 @@ if(CMAKE_CXX_COMPILER_ID STREQUAL "GNU")
   # g++ 12: false hits inside std::variant and std::string where it optimises.
   add_compile_options(-Wno-maybe-uninitialized -Wno-restrict)
 endif()
+# Where a ring is compiled as one file, the names of each of its files are in sight of all others.
+if(CMAKE_UNITY_BUILD)
+  add_compile_options(-Wno-shadow -Wno-subobject-linkage)
+endif()
 set(BRINEGATE_SANITIZE "" CACHE STRING "sanitizers, e.g. address,undefined or thread")
 if(BRINEGATE_SANITIZE)
   add_compile_options(-fsanitize=${BRINEGATE_SANITIZE} -fno-omit-frame-pointer -fno-sanitize-recover=all)

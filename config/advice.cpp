@@ -15,13 +15,13 @@
 #include "rules/check_catalogue.h"
 #include "rules/conformity.h"
 #include "rules/seawater.h"
+#include "rules/statistics.h"
 
 namespace brinegate::config {
 namespace {
 
 // A forecast less certain than this says nothing but that salt is dissolving.
 constexpr double most_told_psu = 1.0;
-constexpr double two_sided_95_percent = 1.96;
 // A forecast to be acted on is surer than this share of the tolerance (standard uncertainty).
 constexpr double sharp_share_of_tolerance = 0.25;
 

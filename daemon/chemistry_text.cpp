@@ -14,6 +14,7 @@
 
 #include "config/chemistry/chemistry_advice.h"
 #include "daemon/command_text.h"
+#include "daemon/json_member.h"
 
 namespace brinegate::daemon {
 namespace {
@@ -23,15 +24,10 @@ using Rows = std::vector<std::vector<std::string>>;
 
 constexpr std::size_t lots_side_by_side = 3;
 
-const Json& member(const Json& object, const char* key) {
+const Json& member_of(const Json& object, const char* key) {
   static const Json none;
   const auto found = object.find(key);
   return found == object.end() ? none : *found;
-}
-
-std::string text_of(const Json& object, const char* key) {
-  const Json& value = member(object, key);
-  return value.is_string() ? value.get<std::string>() : "";
 }
 
 std::string shown(const Json& content) {
@@ -45,7 +41,7 @@ std::string capital(std::string text) {
 }
 
 std::string title(const Json& lot) {
-  const Json& version = member(lot, "version");
+  const Json& version = member_of(lot, "version");
   std::string name = text_of(lot, "lot");
   if (version.is_number() && version.get<int>() > 1)
     name += fmt::format("/{}", version.get<int>());
@@ -93,10 +89,10 @@ std::optional<StripMark> mark_of(char letter, const Json& content, const std::st
 Strip strip_of(const Json& row, const std::vector<Marked>& marked) {
   const std::string unit = text_of(row, "unit");
   Strip strip{text_of(row, "name"), {}, {}, {}, "", unit};
-  if (const Json& wanted = member(row, "wanted"); wanted.is_object()) {
+  if (const Json& wanted = member_of(row, "wanted"); wanted.is_object()) {
     strip.wanted = StripRange{wanted.value("low", 0.0), wanted.value("high", 0.0)};
     strip.wanted_text = text_of(wanted, "shown");
-  } else if (const Json& natural = member(row, "natural");
+  } else if (const Json& natural = member_of(row, "natural");
              natural.is_number() && text_of(row, "group") == "major ions") {
     strip.usual = natural.get<double>();
   }
@@ -123,7 +119,7 @@ std::string strips_of(const Json& rows, const std::vector<Marked>& marked,
 }
 
 Marked marked(char letter, const char* key) {
-  return {letter, [key](const Json& row) -> const Json& { return member(row, key); }};
+  return {letter, [key](const Json& row) -> const Json& { return member_of(row, key); }};
 }
 
 // The marks in words, in the order in which they cover each other.
@@ -147,7 +143,7 @@ std::string left_out(std::string_view why, const Json& symbols) {
 
 std::string steps_text(const Json& view) {
   std::string text;
-  for (const Json& step : member(view, "steps"))
+  for (const Json& step : member_of(view, "steps"))
     if (step.value("moves", false))
       text +=
           (step.value("too_large", false) ? "! " : "  ") + wrapped(text_of(step, "sentence"), 2, 2);
@@ -169,7 +165,7 @@ std::string findings_text(const Json& findings) {
 
 std::string lots_text(const Json& view) {
   Rows rows{{"lot", "salt", "expires", "values", "to look at"}};
-  for (const Json& lot : member(view, "lots")) {
+  for (const Json& lot : member_of(view, "lots")) {
     const auto findings = lot.value("findings", std::size_t{0});
     rows.push_back(
         {title(lot), text_of(lot, "salt"), text_of(lot, "expires"),
@@ -181,13 +177,13 @@ std::string lots_text(const Json& view) {
 }
 
 std::string lot_text(const Json& view) {
-  const Json& sample = member(view, "sample");
+  const Json& sample = member_of(view, "sample");
   Rows facts{{"analysed", fmt::format("at {}{}{}", salinity_text(sample),
                                       text_of(sample, "method").empty() ? "" : ", by ",
                                       text_of(sample, "method"))}};
   if (!text_of(view, "expires").empty())
     facts.push_back({"expires", text_of(view, "expires")});
-  if (const Json& fraction = member(view, "dry_fraction"); fraction.is_number())
+  if (const Json& fraction = member_of(view, "dry_fraction"); fraction.is_number())
     facts.push_back({"dry fraction", fmt::format("{:.3g}", fraction.get<double>())});
   if (!text_of(view, "entered").empty())
     facts.push_back(
@@ -195,11 +191,11 @@ std::string lot_text(const Json& view) {
   std::string text = with_salt(view) + "\n" + aligned(facts);
   Rows rows;
   std::string group;
-  for (const Json& row : member(view, "analytes")) {
+  for (const Json& row : member_of(view, "analytes")) {
     if (const std::string of = text_of(row, "group"); of != group)
       rows.push_back({capital(group = of), "", "", ""});
-    const Json& natural = member(row, "natural");
-    rows.push_back({"  " + text_of(row, "name"), shown(member(row, "content")),
+    const Json& natural = member_of(row, "natural");
+    rows.push_back({"  " + text_of(row, "name"), shown(member_of(row, "content")),
                     natural.is_number()
                         ? fmt::format("{} {}", config::three_digits(natural.get<double>()),
                                       text_of(row, "unit"))
@@ -207,17 +203,17 @@ std::string lot_text(const Json& view) {
                     text_of(row, "written")});
   }
   rows.insert(rows.begin(),
-              {"", "at " + salinity_text(member(view, "at")), "sea water", "written"});
+              {"", "at " + salinity_text(member_of(view, "at")), "sea water", "written"});
   text += "\n" + aligned(rows, 0);
-  const Json& findings = member(member(view, "sanity"), "findings");
+  const Json& findings = member_of(member_of(view, "sanity"), "findings");
   if (!findings.empty())
     text += "\nWhat cannot be right, or hardly\n" + findings_text(findings);
   return text;
 }
 
 std::string comparison_text(const Json& view, Glyphs glyphs) {
-  const Json& lots = member(view, "lots");
-  const bool with_tank = member(view, "tank").is_string();
+  const Json& lots = member_of(view, "lots");
+  const bool with_tank = member_of(view, "tank").is_string();
   std::string text;
   for (std::size_t first = 0; first < lots.size(); first += lots_side_by_side) {
     std::vector<Marked> marks;
@@ -232,14 +228,14 @@ std::string comparison_text(const Json& view, Glyphs glyphs) {
     for (std::size_t i = first; i < end; ++i) {
       const char letter = static_cast<char>('a' + (i % 26));
       marks.push_back(
-          {letter, [i](const Json& row) -> const Json& { return member(row, "lots").at(i); }});
+          {letter, [i](const Json& row) -> const Json& { return member_of(row, "lots").at(i); }});
       letters += letter;
       names.push_back(fmt::format("{} {}", letter, title(lots.at(i))));
     }
     text += (text.empty() ? "" : "\n") +
-            strips_of(member(view, "analytes"), marks, letters, glyphs) + "\n" + legend(names);
+            strips_of(member_of(view, "analytes"), marks, letters, glyphs) + "\n" + legend(names);
   }
-  text += fmt::format("In water of {}.\n", salinity_text(member(view, "at")));
+  text += fmt::format("In water of {}.\n", salinity_text(member_of(view, "at")));
   for (const Json& lot : lots)
     if (lot.value("findings", std::size_t{0}) > 0)
       text +=
@@ -253,11 +249,11 @@ std::string comparison_text(const Json& view, Glyphs glyphs) {
 std::string ranking_text(const Json& view, Glyphs glyphs) {
   std::string text = wrapped(text_of(view, "headline"), 0, 0) + "\n";
   Rows rows{{"place", "lot", "score", ""}};
-  for (const Json& lot : member(view, "lots")) {
+  for (const Json& lot : member_of(view, "lots")) {
     std::string why;
-    for (const Json& veto : member(lot, "vetoes"))
+    for (const Json& veto : member_of(lot, "vetoes"))
       why += (why.empty() ? "Vetoed. " : " ") + text_of(veto, "sentence");
-    const Json& costs = member(lot, "costs");
+    const Json& costs = member_of(lot, "costs");
     if (why.empty())
       for (std::size_t i = 0; i < std::min<std::size_t>(costs.size(), 3); ++i)
         why += (i == 0 ? "" : " ") + text_of(costs.at(i), "sentence");
@@ -270,28 +266,28 @@ std::string ranking_text(const Json& view, Glyphs glyphs) {
   }
   text += aligned(rows, 0);
   text += "0 is best: within every wanted range. ± is one standard uncertainty.\n";
-  if (const Json& lots = member(view, "lots"); !lots.empty())
-    text +=
-        "\n" +
-        strips_of(member(lots.front(), "analytes"),
-                  {marked('T', "tank"), marked('A', "after"), marked('L', "new_water")}, "TLA",
-                  glyphs) +
-        "\n" +
-        legend({fmt::format("T {} now", text_of(view, "tank")),
-                "A after " + text_of(member(view, "plan"), "shown"), "L " + title(lots.front())});
+  if (const Json& lots = member_of(view, "lots"); !lots.empty())
+    text += "\n" +
+            strips_of(member_of(lots.front(), "analytes"),
+                      {marked('T', "tank"), marked('A', "after"), marked('L', "new_water")}, "TLA",
+                      glyphs) +
+            "\n" +
+            legend({fmt::format("T {} now", text_of(view, "tank")),
+                    "A after " + text_of(member_of(view, "plan"), "shown"),
+                    "L " + title(lots.front())});
   text += steps_text(view);
   text += left_out("Wanted, but not counted because some lot does not name it",
-                   member(view, "not_in_every_lot"));
+                   member_of(view, "not_in_every_lot"));
   text += left_out("Wanted, but not counted because the tank has no test of it",
-                   member(view, "not_tested"));
+                   member_of(view, "not_tested"));
   return text;
 }
 
 std::string tanks_text(const Json& view) {
   Rows rows{{"tank", "volume", "salinity", "tests", "latest test", "latest change"}};
-  for (const Json& tank : member(view, "tanks"))
+  for (const Json& tank : member_of(view, "tanks"))
     rows.push_back({text_of(tank, "tank"), fmt::format("{:g} L", tank.value("volume_l", 0.0)),
-                    salinity_text(member(tank, "at")),
+                    salinity_text(member_of(tank, "at")),
                     fmt::format("{}", tank.value("tests", std::size_t{0})),
                     date_of(tank, "latest_test"), date_of(tank, "latest_change")});
   return rows.size() == 1 ? "No tanks yet: `brinegate tank add FILE` puts one on record.\n"
@@ -301,15 +297,15 @@ std::string tanks_text(const Json& view) {
 std::string tank_text(const Json& view, Glyphs glyphs) {
   std::string text =
       fmt::format("{}: {:g} L at {} and {:g} °C; tests: {}, changes: {}\n\n", text_of(view, "tank"),
-                  view.value("volume_l", 0.0), salinity_text(member(view, "at")),
+                  view.value("volume_l", 0.0), salinity_text(member_of(view, "at")),
                   view.value("temperature_c", 0.0), view.value("tests", std::size_t{0}),
                   view.value("changes", std::size_t{0}));
-  const Json& analytes = member(view, "analytes");
+  const Json& analytes = member_of(view, "analytes");
   text += strips_of(analytes, {marked('N', "now"), marked('T', "latest")}, "TN", glyphs) + "\n" +
           legend({"N now", "T latest test"});
   Rows used;
   for (const Json& row : analytes) {
-    const Json& consumption = member(row, "consumption");
+    const Json& consumption = member_of(row, "consumption");
     const std::string from = text_of(consumption, "from");
     if (from == "estimated")
       used.push_back({text_of(row, "name"), shown(consumption),
@@ -323,13 +319,13 @@ std::string tank_text(const Json& view, Glyphs glyphs) {
 }
 
 std::string forecast_text(const Json& view, Glyphs glyphs) {
-  const Json& plan = member(view, "plan");
-  const Json& lot = member(view, "lot");
+  const Json& plan = member_of(view, "plan");
+  const Json& lot = member_of(view, "lot");
   std::string text = wrapped(fmt::format("{} with {}, {}", text_of(view, "tank"), with_salt(lot),
                                          text_of(plan, "shown")),
                              0, 0) +
                      "\n";
-  const Json& analytes = member(view, "analytes");
+  const Json& analytes = member_of(view, "analytes");
   text += strips_of(analytes,
                     {marked('T', "tank"), marked('A', "after"), marked('E', "tends_to"),
                      marked('L', "new_water")},
@@ -344,13 +340,14 @@ std::string forecast_text(const Json& view, Glyphs glyphs) {
   if (!until.empty())
     text += "\nIn the wanted range\n" + aligned(until);
   text += steps_text(view);
-  text += left_out("Not foretold because the tank has no test of it", member(view, "not_tested"));
-  text += left_out("Not foretold because the lot does not name it", member(view, "not_in_lot"));
+  text +=
+      left_out("Not foretold because the tank has no test of it", member_of(view, "not_tested"));
+  text += left_out("Not foretold because the lot does not name it", member_of(view, "not_in_lot"));
   return text;
 }
 
 std::string review_text(const Json& view) {
-  const Json& outcomes = member(view, "outcomes");
+  const Json& outcomes = member_of(view, "outcomes");
   if (outcomes.empty())
     return "Nothing to review: it takes two water tests, and changes between them whose lot is "
            "known.\n";

@@ -9,6 +9,7 @@
 #include <nlohmann/json.hpp>
 
 #include "daemon/command_text.h"
+#include "daemon/json_member.h"
 
 namespace brinegate::daemon {
 namespace {
@@ -17,11 +18,6 @@ using Json = nlohmann::ordered_json;
 using Rows = std::vector<std::vector<std::string>>;
 
 constexpr int half_plot = 12;  // columns on either side of zero
-
-std::string text_of(const Json& object, const char* key, const char* otherwise = "") {
-  const auto found = object.find(key);
-  return found != object.end() && found->is_string() ? found->get<std::string>() : otherwise;
-}
 
 std::string date_of(const Json& object, const char* key, const char* otherwise) {
   const std::string time = text_of(object, key);

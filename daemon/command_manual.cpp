@@ -10,7 +10,7 @@ namespace {
 
 // What troff would take for a command or for typography: backslashes, hyphens that a person copies,
 // and a dot or an apostrophe that begins a line.
-std::string escaped(std::string_view text) {
+std::string roff_text(std::string_view text) {
   std::string shown;
   for (const char letter : text) {
     if ((letter == '.' || letter == '\'') && (shown.empty() || shown.back() == '\n'))
@@ -26,18 +26,18 @@ std::string escaped(std::string_view text) {
 }
 
 std::string described(std::string_view form, std::string_view what) {
-  return fmt::format(".TP\n.B {}\n{}\n", escaped(form), escaped(what));
+  return fmt::format(".TP\n.B {}\n{}\n", roff_text(form), escaped(what));
 }
 
 std::string section_of(const Command& command) {
-  std::string text = fmt::format(".SS brinegate {}\n{}.\n.PP\n.B {}\n", escaped(command.words),
-                                 escaped(command.summary), escaped(usage_line(command)));
+  std::string text = fmt::format(".SS brinegate {}\n{}.\n.PP\n.B {}\n", roff_text(command.words),
+                                 roff_text(command.summary), escaped(usage_line(command)));
   for (const Operand& operand : command.operands)
     text += described(operand.name, operand.what);
   for (const Option& option : command.options)
     text += described(option_form(option), option.what);
   if (!command.notes.empty())
-    text += fmt::format(".PP\n{}\n", escaped(command.notes));
+    text += fmt::format(".PP\n{}\n", roff_text(command.notes));
   return text;
 }
 

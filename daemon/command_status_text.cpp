@@ -13,6 +13,7 @@
 #include "config/quantity.h"
 #include "daemon/command_health_text.h"
 #include "daemon/command_text.h"
+#include "daemon/json_member.h"
 #include "rules/time.h"
 
 namespace brinegate::daemon {
@@ -20,11 +21,6 @@ namespace {
 
 using Json = nlohmann::ordered_json;
 using Rows = std::vector<std::vector<std::string>>;
-
-std::string text_of(const Json& object, const char* key) {
-  const auto found = object.find(key);
-  return found != object.end() && found->is_string() ? found->get<std::string>() : "";
-}
 
 // A copy, so that a default may be a temporary.
 Json member(const Json& object, const char* key, const Json& otherwise) {

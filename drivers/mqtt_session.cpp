@@ -15,8 +15,8 @@ namespace {
 
 using Action = OutputIntent::Action;
 
-constexpr Duration first_reconnect = std::chrono::milliseconds(500);
-constexpr Duration longest_reconnect = std::chrono::seconds(5);
+constexpr Duration first_broker_retry = std::chrono::milliseconds(500);
+constexpr Duration longest_broker_retry = std::chrono::seconds(5);
 // Two daemons of one name would throw each other out for ever.
 constexpr Duration after_take_over = std::chrono::seconds(30);
 constexpr Duration receipt_within = std::chrono::seconds(3);
@@ -62,7 +62,7 @@ MqttSession::MqttSession(config::Mqtt mqtt, const std::string& site, std::vector
       sink_(sink),
       callbacks_(std::move(callbacks)),
       version_(MqttVersion::V5),
-      reconnect_(first_reconnect, longest_reconnect) {
+      reconnect_(first_broker_retry, longest_broker_retry) {
   for (MqttProbe& probe : probes) {
     probes_.emplace(probe.source.topic, std::move(probe));
   }
@@ -238,7 +238,7 @@ void MqttSession::notice_loss() {
     }
     lost_ = false;
     connected_ = false;
-    connect_at_ = monotonic_now() + (taken_over_ ? after_take_over : first_reconnect);
+    connect_at_ = monotonic_now() + (taken_over_ ? after_take_over : first_broker_retry);
     taken_over_ = false;
   }
   deliver_not_connected();

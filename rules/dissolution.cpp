@@ -6,6 +6,8 @@
 #include <cmath>
 #include <numbers>
 
+#include "rules/statistics.h"
+
 namespace brinegate {
 namespace {
 
@@ -58,13 +60,8 @@ constexpr double outlier = 3.5;   // normalized innovation, from where a slot we
 constexpr double clip = 4.0;      // most that one slot adds to the sums
 constexpr double slack = 1.0;     // what the sums forgive each slot
 constexpr double surprise = 8.0;  // a sum that is no chance any more
-constexpr double one_sided_95_percent = 1.645;
 constexpr double negligible_weight = 1e-6;
 constexpr double largest_exponent = 600.0;
-
-double squared(double x) {
-  return x * x;
-}
 
 double normal_below(double z) {
   return 0.5 * std::erfc(-z / std::numbers::sqrt2);

@@ -5,11 +5,11 @@
 #include <cmath>
 
 #include "rules/seawater.h"
+#include "rules/statistics.h"
 
 namespace brinegate {
 namespace {
 
-constexpr double two_sided_99_percent = 2.576;
 constexpr double small_rest = 0.1;  // as a share of all salt
 
 std::optional<ProbeUncertainty> level_uncertainty(const StationSpec& station) {

@@ -6,16 +6,13 @@
 
 #include "rules/dose_witness.h"
 #include "rules/seawater.h"
+#include "rules/statistics.h"
 
 namespace brinegate {
 namespace {
 
 constexpr double assumed_spread = 0.01;  // relative
 constexpr double assumed_spread_weight = 2.0;
-
-constexpr double squared(double x) {
-  return x * x;
-}
 
 }  // namespace
 

@@ -68,12 +68,12 @@ std::string ppt(PracticalSalinity salinity) {
   return fmt::format("{:.2f} ppt", reference_salinity(salinity).value());
 }
 
-bool within(double value, double low, double high) {
+bool lies_within(double value, double low, double high) {
   return value >= low && value <= high;  // false for NaN
 }
 
 std::optional<Error> wrong_volume(const char* what, Litres volume) {
-  if (within(volume.value(), 0.0, 1e9))
+  if (lies_within(volume.value(), 0.0, 1e9))
     return std::nullopt;
   return Error{fmt::format("the volume of {} is {} L: give 0 L or more", what, volume.value())};
 }
@@ -81,14 +81,14 @@ std::optional<Error> wrong_volume(const char* what, Litres volume) {
 std::optional<Error> wrong_water(const char* what, Water water) {
   if (auto error = wrong_volume(what, water.volume))
     return error;
-  if (within(water.salinity.value(), fresh.value(), saltiest.value()))
+  if (lies_within(water.salinity.value(), fresh.value(), saltiest.value()))
     return std::nullopt;
   return Error{fmt::format("the salinity of {} is {} PSU: give 0 to {} PSU", what,
                            water.salinity.value(), saltiest.value())};
 }
 
 std::optional<Error> wrong_recipe(PracticalSalinity target, SaltProduct salt, Celsius temperature) {
-  if (!within(target.value(), fresh.value(), saltiest.value()))
+  if (!lies_within(target.value(), fresh.value(), saltiest.value()))
     return Error{fmt::format("the target salinity is {} PSU: give 0 to {} PSU", target.value(),
                              saltiest.value())};
   if (!(salt.dry_fraction > 0.2 && salt.dry_fraction <= 1.0))
@@ -96,7 +96,7 @@ std::optional<Error> wrong_recipe(PracticalSalinity target, SaltProduct salt, Ce
         fmt::format("the dry fraction of the salt is {}: give a share above 0.2 and up "
                     "to 1, 0.93 where nothing is known",
                     salt.dry_fraction)};
-  if (!within(temperature.value(), 0.0, 40.0))
+  if (!lies_within(temperature.value(), 0.0, 40.0))
     return Error{fmt::format("the temperature is {} °C: densities are known from 0 to 40 °C",
                              temperature.value())};
   return std::nullopt;

@@ -10,7 +10,7 @@ namespace {
 constexpr int remembered = 128;              // samples
 constexpr int fewest = 12;                   // before the scatter means anything
 constexpr double second_variance = 6.0;      // of x - 2 x' + x'', over that of x
-constexpr double clip = 9.0;                 // times the variance
+constexpr double largest_square = 9.0;       // times the variance
 constexpr double median_pace = 1.1;          // by which the median follows, a sample
 constexpr double median_of_normal = 0.6745;  // times the standard deviation
 // What counting in steps makes of a value between two of them is no outlier.
@@ -39,7 +39,8 @@ void Noise::add(double value) {
   double square = bend * bend / second_variance;
   if (bends > fewest) {
     const double steps = largest_of_steps * resolution();
-    square = std::min(square, std::max(clip * variance_, steps * steps / second_variance));
+    square =
+        std::min(square, std::max(largest_square * variance_, steps * steps / second_variance));
   }
   variance_ += (square - variance_) / std::min(bends, remembered);
   samples_ = std::min(samples_, remembered + 2);

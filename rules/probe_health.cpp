@@ -7,11 +7,11 @@
 #include <cstdlib>
 
 #include "rules/seawater.h"
+#include "rules/statistics.h"
 
 namespace brinegate {
 namespace {
 
-constexpr double two_sided_95_percent = 1.96;
 constexpr double standard_uncertainty_of_standards = 0.002;  // common practice, no source
 constexpr std::size_t points_kept = 64;
 constexpr int days_looked_ahead = 730;

@@ -6,9 +6,9 @@
 namespace brinegate {
 namespace {
 
-constexpr double smoothing = 0.5;  // share of the newest level
-constexpr Litres noticeable{0.5};  // a level change that is not ripple
-constexpr LitresPerMinute noticeable_flow{0.1};
+constexpr double newest_share = 0.5;  // of the level
+constexpr Litres level_change{0.5};   // more than ripple
+constexpr LitresPerMinute running_flow{0.1};
 
 }  // namespace
 
@@ -31,15 +31,15 @@ void PumpRun::step(const FlowEvidence& evidence, MonoTime now) {
     if (!start_volume_)
       start_volume_ = moved_volume_ = evidence.volume.value();
     const Litres before = volume_.value_or(*evidence.volume);
-    volume_ = before + (*evidence.volume - before) * smoothing;
-    if (*volume_ <= moved_volume_ - noticeable) {
+    volume_ = before + (*evidence.volume - before) * newest_share;
+    if (*volume_ <= moved_volume_ - level_change) {
       moved_volume_ = *volume_;
       moved_ = now;
     }
   }
   if (evidence.flow) {
     by_flow_ += Litres(std::max(0.0, evidence.flow->value()) * seconds(now - stepped_) / 60.0);
-    if (*evidence.flow >= noticeable_flow)
+    if (*evidence.flow >= running_flow)
       moved_ = now;
   }
   stepped_ = now;

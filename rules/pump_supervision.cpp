@@ -8,7 +8,7 @@ namespace {
 
 using namespace std::chrono_literals;
 constexpr Duration level_period = 15min;
-constexpr double smoothing = 0.2;  // share of the newest level
+constexpr double newest_level_share = 0.2;  // of what is smoothed
 
 }  // namespace
 
@@ -42,7 +42,7 @@ void PumpSupervision::watch_level(const PumpSpec& pump, const PumpEvidence& evid
   if (!evidence.volume)
     return;
   const Litres before = level_.smoothed.value_or(*evidence.volume);
-  level_.smoothed = before + (*evidence.volume - before) * smoothing;
+  level_.smoothed = before + (*evidence.volume - before) * newest_level_share;
   if (!level_.reference) {
     level_.reference = level_.next_reference = level_.smoothed;
     level_.period_began = now;

@@ -7,15 +7,10 @@
 #include <numbers>
 
 #include "rules/seawater.h"
+#include "rules/statistics.h"
 
 namespace brinegate {
 namespace {
-
-constexpr double two_sided_99_percent = 2.576;
-
-double squared(double x) {
-  return x * x;
-}
 
 // Standard uncertainties of what one probe shows, in its unit.
 struct Shown {

@@ -6,6 +6,7 @@
 #include <utility>
 
 #include "rules/seawater.h"
+#include "rules/statistics.h"
 #include "rules/waiver.h"
 
 namespace brinegate {
@@ -16,7 +17,6 @@ using namespace std::chrono_literals;
 constexpr PracticalSalinity unmistakably_salty{5.0};  // a cell that then reads near 0 hangs in air
 
 constexpr double settled_confidence = 0.95;
-constexpr double one_sided_95_percent = 1.645;
 // A temperature is looked ahead by this share of the slowest part's time constant.
 constexpr double look_ahead = 1.0 / 16;
 constexpr double coarse_celsius = 0.1;

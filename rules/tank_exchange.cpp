@@ -7,7 +7,7 @@
 namespace brinegate {
 namespace {
 
-constexpr double smoothing = 0.5;  // share of the newest level
+constexpr double newest_tank_share = 0.5;  // of the level
 
 bool beyond(Litres difference, Litres tolerance) {
   return std::abs(difference.value()) > tolerance.value();
@@ -55,7 +55,7 @@ void TankExchange::step(const DrainSpec& drain, const FlowEvidence& tank, Litres
   returned_ = returned;
   if (tank.volume) {
     const Litres before = tank_.value_or(*tank.volume);
-    tank_ = before + (*tank.volume - before) * smoothing;
+    tank_ = before + (*tank.volume - before) * newest_tank_share;
     if (!tank_start_)
       tank_start_ = tank_;
   }

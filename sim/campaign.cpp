@@ -14,6 +14,7 @@
 #include "rules/check_catalogue.h"
 #include "rules/conformity.h"
 #include "rules/seawater.h"
+#include "rules/statistics.h"
 #include "sim/virtual_batch.h"
 
 namespace brinegate::sim {
@@ -131,7 +132,8 @@ std::array<std::optional<Glance>, 3> glances(const std::vector<Look>& looks, Dur
     if (look == looks.end() || look->at > until)
       continue;
     const double error = look->forecast - look->truth;
-    found[i] = Glance{error, look->uncertainty, std::abs(error) <= 1.645 * look->uncertainty};
+    found[i] = Glance{error, look->uncertainty,
+                      std::abs(error) <= one_sided_95_percent * look->uncertainty};
   }
   return found;
 }
@@ -252,8 +254,9 @@ class Search {
   [[nodiscard]] bool temperature_is_open() const {
     const Profile& profile = batch_.plan().profile;
     const double shown = station().temperature().value_or(Celsius()).value();
-    const double zone = 1.645 * default_probe_uncertainty(Measures::Temperature).absolute +
-                        batch_.plan().bath.resolution;
+    const double zone =
+        one_sided_95_percent * default_probe_uncertainty(Measures::Temperature).absolute +
+        batch_.plan().bath.resolution;
     return shown < profile.temperature_low.value() + zone ||
            shown > profile.temperature_high.value() - zone;
   }

@@ -12,14 +12,11 @@
 #include "sim/campaign_report.h"
 #include "sim/course.h"
 #include "sim/course_drawing.h"
+#include "sim/exit_status.h"
 #include "sim/write_file.h"
 
 namespace brinegate::sim {
 namespace {
-
-constexpr int done_status = 0;
-constexpr int found_wrong = 1;
-constexpr int not_written = 2;
 
 std::function<void(std::uint64_t)> progress_line(std::uint64_t batches) {
   if (isatty(STDERR_FILENO) == 0)

@@ -55,7 +55,7 @@ constexpr unsigned most_threads = 1024;
 
 using Value = std::string_view;
 
-constexpr std::array<Option<CampaignOptions>, 8> option_table{{
+constexpr std::array<Option<CampaignOptions>, 8> campaign_option_table{{
     {"--seed", "S", "of the first batch; the next has S + 1 (1)",
      [](CampaignOptions& o, Value v) {
        return take(o.plan.first_seed, parse_number<std::uint64_t>(v, 0, last_seed));
@@ -89,7 +89,7 @@ constexpr std::array<std::string_view, 4> of_many{"--seed", "--batches", "--thre
 
 Result<CampaignOptions> parse_campaign_options(std::span<const std::string_view> words) {
   CampaignOptions options;
-  const auto taken = take_options("campaign", option_table, words, options);
+  const auto taken = take_options("campaign", campaign_option_table, words, options);
   if (!taken.ok())
     return taken.error();
   if (options.replay)
@@ -105,7 +105,7 @@ std::string campaign_help() {
   return "usage: brinegate-sim campaign [OPTION VALUE]...\n"
          "       brinegate-sim campaign --replay SEED [--kind KIND] [--errors LAW] [--html "
          "FILE]\n" +
-         options_help(option_table) + R"(
+         options_help(campaign_option_table) + R"(
 Errors: within one standard uncertainty; rectangular and normal have it as their own.
 
 Batches in virtual time, each judged by the daemon's own rules and held against the truth of the

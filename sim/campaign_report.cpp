@@ -8,6 +8,7 @@
 #include <fmt/format.h>
 
 #include "rules/seawater.h"
+#include "rules/statistics.h"
 #include "sim/campaign_options.h"
 
 namespace brinegate::sim {
@@ -166,7 +167,7 @@ bool is_clean(const CampaignSummary& summary) {
 
 std::pair<double, double> binomial_interval_95(std::uint64_t hits, std::uint64_t trials) {
   assert(trials > 0);
-  constexpr double z2 = 1.96 * 1.96;
+  constexpr double z2 = squared(two_sided_95_percent);
   const double n = as_double(trials);
   const double share = as_double(hits) / n;
   const double middle = (share + 0.5 * z2 / n) / (1.0 + z2 / n);

@@ -19,8 +19,8 @@ namespace {
 
 using namespace page;
 
-constexpr double width = 800.0;
-constexpr double height = 740.0;
+constexpr double sheet_width = 800.0;
+constexpr double sheet_height = 740.0;
 constexpr double left = 90.0;
 constexpr double right = 760.0;
 constexpr double marks_top = 60.0;
@@ -43,7 +43,7 @@ std::string hours_label(double value) {
   return clock_text(from_seconds(3600.0 * value));
 }
 
-std::string plain_label(double value) {
+std::string hundredths_label(double value) {
   return fmt::format("{:g}", std::round(100.0 * value) / 100.0);
 }
 
@@ -121,7 +121,7 @@ void draw_whole(Svg& svg, const Course& course) {
   for (const CoursePoint& point : course.points)
     most = std::max({most, ppt_of(point.truth), ppt_of(point.final_truth)});
   const Axis salinity{
-      0.0, 1.05 * most, false, "salinity, ppt", plain_label, round_ticks(0.0, 1.05 * most, 4)};
+      0.0, 1.05 * most, false, "salinity, ppt", hundredths_label, round_ticks(0.0, 1.05 * most, 4)};
   Plot plot(svg, {left, whole_top}, {right, near_top - 50.0}, time_axis(course), salinity);
   draw_salinity(svg, plot, course);
 }
@@ -133,7 +133,7 @@ void draw_near(Svg& svg, const Course& course) {
   const double off = std::abs(ppt_of(course.finding.final_truth) - target);
   const double around = std::max(2.5 * tolerance, std::min(8.0 * tolerance, off + tolerance));
   const Axis salinity{
-      target - around, target + around, false, "the same near the target", plain_label, {}};
+      target - around, target + around, false, "the same near the target", hundredths_label, {}};
   Plot plot(svg, {left, near_top}, {right, temperature_top - 50.0}, time_axis(course), salinity);
   draw_salinity(svg, plot, course);
 }
@@ -149,7 +149,8 @@ void draw_temperature(Svg& svg, const Course& course) {
   Axis time = time_axis(course);
   time.label = hours_label;
   time.title = "hours and minutes since the begin";
-  const Axis celsius{low, high, false, "temperature, °C", plain_label, round_ticks(low, high, 4)};
+  const Axis celsius{
+      low, high, false, "temperature, °C", hundredths_label, round_ticks(low, high, 4)};
   Plot plot(svg, {left, temperature_top}, {right, temperature_bottom}, std::move(time), celsius);
   plot.clip();
   svg.rectangle(plot.at(plot.x().low, profile.temperature_low.value()),
@@ -214,7 +215,7 @@ void draw_legend(Svg& svg, const Course& course) {
 
 std::string course_html(const Course& course) {
   const BatchFinding& finding = course.finding;
-  Svg svg(width, height, "Course of the batch");
+  Svg svg(sheet_width, sheet_height, "Course of the batch");
   draw_marks(svg, course);
   draw_whole(svg, course);
   draw_near(svg, course);

@@ -22,10 +22,6 @@ enum Discrete : std::uint16_t {
   TankHighContact
 };
 
-RegisterValue bit(bool on) {
-  return {Access::Done, static_cast<std::uint16_t>(on ? 1 : 0)};
-}
-
 // A 32-bit float over two registers, most significant first unless swapped.
 RegisterValue float_word(const ChannelValue& channel, bool second) {
   if (!channel.shown)
@@ -81,11 +77,11 @@ RegisterValue RelayBoard::read(ModbusTable table, std::uint16_t address, MonoTim
   if (table == ModbusTable::Coil) {
     switch (address) {
       case GatedPumpCoil:
-        return bit(pump_coil(now));
+        return single_bit(pump_coil(now));
       case CirculationCoil:
-        return bit(circulating_);
+        return single_bit(circulating_);
       case SecondCutoffCoil:
-        return bit(second_cutoff_);
+        return single_bit(second_cutoff_);
       default:
         return {};
     }
@@ -93,13 +89,13 @@ RegisterValue RelayBoard::read(ModbusTable table, std::uint16_t address, MonoTim
   if (table == ModbusTable::Discrete) {
     switch (address) {
       case PumpPowerContact:
-        return bit(pump_has_power(now));
+        return single_bit(pump_has_power(now));
       case CirculationRunning:
-        return bit(circulating_);
+        return single_bit(circulating_);
       case LeakContact:
-        return bit(leak_);
+        return single_bit(leak_);
       case TankHighContact:
-        return bit(tank_high_);
+        return single_bit(tank_high_);
       default:
         return {};
     }

@@ -10,12 +10,12 @@
 #include <fmt/format.h>
 
 #include "sim/campaign_command.h"
+#include "sim/exit_status.h"
 #include "sim/faults/faults_command.h"
 #include "sim/serve.h"
 
 namespace {
 
-constexpr int done_status = 0;
 constexpr int wrong_usage = 2;
 
 constexpr std::string_view usage_text =
@@ -43,7 +43,7 @@ template <class Options>
 int run(const Subcommand<Options>& command, std::span<const std::string_view> words) {
   if (!words.empty() && asks_for_help(words.front())) {
     fmt::print("{}", command.help());
-    return done_status;
+    return brinegate::sim::done_status;
   }
   const auto options = command.parse(words);
   if (!options.ok()) {
@@ -70,7 +70,7 @@ int main(int argc, char** argv) {
                                    rest);
   if (!words.empty() && asks_for_help(words.front())) {
     fmt::print("{}", usage_text);
-    return done_status;
+    return brinegate::sim::done_status;
   }
   fmt::print(stderr, "brinegate-sim: {}\n{}",
              words.empty() ? "what shall it do?" : fmt::format("there is no \"{}\"", words.front()),

@@ -33,6 +33,10 @@ struct RegisterValue {
   std::uint16_t value = 0;  // a bit is 0 or 1
 };
 
+inline RegisterValue single_bit(bool on) {
+  return {Access::Done, static_cast<std::uint16_t>(on ? 1 : 0)};
+}
+
 // One unit on a line: its tables, address by address, zero-based as on the wire.
 class ModbusUnit {
  public:

@@ -21,8 +21,8 @@ using boost::system::error_code;
 
 constexpr std::size_t header_size = 7;
 constexpr std::size_t largest_pdu = 253;
-constexpr std::size_t most_clients = 16;
-constexpr std::size_t most_answers_waiting = 64;  // of one client; further requests stay unanswered
+constexpr std::size_t most_masters = 16;
+constexpr std::size_t most_answers_of_one = 64;  // further requests stay unanswered
 
 class Session : public std::enable_shared_from_this<Session> {
  public:
@@ -85,7 +85,7 @@ class Session : public std::enable_shared_from_this<Session> {
   AnswerRequest answer_;
   std::array<std::uint8_t, header_size> header_{};
   Pdu request_;
-  AnswerOutbox<tcp::socket> outbox_{socket_, most_answers_waiting};
+  AnswerOutbox<tcp::socket> outbox_{socket_, most_answers_of_one};
 };
 
 class TcpSlave : public ModbusSlave {
@@ -115,7 +115,7 @@ class TcpSlave : public ModbusSlave {
       if (error == asio::error::operation_aborted)
         return;
       std::erase_if(sessions_, [](const auto& session) { return session.expired(); });
-      if (!error && sessions_.size() < most_clients) {
+      if (!error && sessions_.size() < most_masters) {
         const auto session = std::make_shared<Session>(std::move(socket), answer_);
         sessions_.push_back(session);
         session->start();

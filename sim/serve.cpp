@@ -20,6 +20,7 @@
 #include <nlohmann/json.hpp>
 
 #include "sim/control.h"
+#include "sim/exit_status.h"
 #include "sim/modbus_slave.h"
 #include "sim/mqtt_publisher.h"
 #include "sim/rig_commands.h"
@@ -32,7 +33,6 @@ using boost::system::error_code;
 
 constexpr std::chrono::milliseconds tick_period{50};
 constexpr std::chrono::milliseconds publish_every{250};  // often enough for the shortest window
-constexpr int done_status = 0;
 constexpr int not_opened = 2;
 
 MonoTime monotonic_now() {

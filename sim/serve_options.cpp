@@ -29,7 +29,7 @@ Set take_site(ServeOptions& options, Value value) {
   return Done{};
 }
 
-constexpr std::array<Option<ServeOptions>, 10> option_table{{
+constexpr std::array<Option<ServeOptions>, 10> serve_table{{
     {"--modbus-tcp", "ADDRESS", "Modbus TCP, e.g. 127.0.0.1:1502 (loopback only; port 0: any free)",
      [](ServeOptions& o, Value v) { return take(o.modbus_tcp, parse_name(v)); }},
     {"--modbus-rtu", "PATH", "Modbus RTU: symbolic link to a pseudo-terminal, 19200 baud",
@@ -102,7 +102,7 @@ MQTT, four times a second:
 
 Result<ServeOptions> parse_serve_options(std::span<const std::string_view> words) {
   ServeOptions options;
-  const auto taken = take_options("serve", option_table, words, options);
+  const auto taken = take_options("serve", serve_table, words, options);
   if (!taken.ok())
     return taken.error();
   if (!options.modbus_tcp && !options.modbus_rtu)
@@ -111,7 +111,7 @@ Result<ServeOptions> parse_serve_options(std::span<const std::string_view> words
 }
 
 std::string serve_help() {
-  return "usage: brinegate-sim serve [OPTION VALUE]...\n" + options_help(option_table) +
+  return "usage: brinegate-sim serve [OPTION VALUE]...\n" + options_help(serve_table) +
          std::string(register_map) + command_help();
 }
 

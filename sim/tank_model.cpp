@@ -16,10 +16,6 @@ constexpr Litres topped_off_to{400.0};
 constexpr Litres float_hysteresis{1.0};
 enum Output : std::uint16_t { DrainOutput, HoldOffOutput, OutputCount };
 
-RegisterValue bit(bool on) {
-  return {Access::Done, static_cast<std::uint16_t>(on ? 1 : 0)};
-}
-
 }  // namespace
 
 void TankModel::step(Duration dt, Litres filled, MonoTime now) {
@@ -48,7 +44,7 @@ std::optional<MonoTime> TankModel::lapses_at(MonoTime now) const {
 RegisterValue TankModel::read(ModbusTable table, std::uint16_t address, MonoTime now) const {
   const bool is_contact = table == ModbusTable::Coil || table == ModbusTable::Discrete;
   if (is_contact && address < OutputCount)
-    return bit(address == DrainOutput ? drain_on(now) : held_off(now));
+    return single_bit(address == DrainOutput ? drain_on(now) : held_off(now));
   if (table == ModbusTable::Holding && address == 0)
     return {Access::Done, static_cast<std::uint16_t>(std::lround(10.0 * level_.value()))};
   return {};

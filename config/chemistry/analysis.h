@@ -67,10 +67,10 @@ void read_particular(const Table& table, std::string_view key, Particular partic
 
 // What the text and the person beside it say of one thing must agree. Nothing where both are
 // silent, or after reporting what is wrong.
-template <class T>
+template <class T, class Same>
 std::optional<T> agreed(const AnalysisText& text, Particular particular,
                         Result<T> (*parse)(std::string_view), const std::optional<T>& said,
-                        bool (*same)(const T&, const T&), Problems& problems) {
+                        const Same& same, Problems& problems) {
   const auto found = text.particulars.find(particular);
   if (found == text.particulars.end())
     return said;

@@ -93,11 +93,11 @@ std::string given(const AssayFinding& finding, Analyte analyte, const Assay& ass
   const auto found = assay.values.find(analyte);
   if (found != assay.values.end() && !found->second.written.empty())
     return found->second.written;
-  return show_with_unit(finding.measured, analyte, water_of(assay));
+  return show_with_unit(finding.measured, analyte, config::water_of(assay));
 }
 
 std::string value_sentence(const AssayFinding& finding, Analyte analyte, const Assay& assay) {
-  const WaterOfSample water = water_of(assay);
+  const WaterOfSample water = config::water_of(assay);
   const std::string measured = given(finding, analyte, assay);
   const std::string usual = show_with_unit(finding.needed, analyte, water);
   const std::string meant = show_with_unit(finding.factor * finding.measured, analyte, water);
@@ -280,7 +280,7 @@ std::string headline(const Ranking& ranking, std::span<const Lot> lots, const Ta
 std::string sentence(const Veto& veto, const Lot& lot, const Tank& tank) {
   if (veto.reason == VetoReason::Expired || !veto.analyte)
     return fmt::format("{} has expired.", name_of(lot));
-  const WaterOfSample water = water_of(tank);
+  const WaterOfSample water = config::water_of(tank);
   const std::string content = show_with_unit(veto.content, *veto.analyte, water);
   const std::string limit = show_with_unit(veto.limit, *veto.analyte, water);
   if (veto.reason == VetoReason::DetectionLimitAboveLimit)
@@ -305,7 +305,7 @@ std::string sentence(const InRange& in_range, const CensoredValue& tends_to, Ana
                      const Tank& tank, const ChangePlan& plan) {
   if (!in_range.changes)
     return fmt::format("never for good: it tends to {}",
-                       show_content(tends_to, analyte, water_of(tank)));
+                       show_content(tends_to, analyte, config::water_of(tank)));
   const std::string first = *in_range.changes == 0
                                 ? "is there now and stays"
                                 : "after " + times(*in_range.changes, each_of(plan));
@@ -333,7 +333,7 @@ bool agrees(const Outcome& outcome) {
 }
 
 std::string sentence(const Outcome& outcome, const Tank& tank) {
-  const WaterOfSample water = water_of(tank);
+  const WaterOfSample water = config::water_of(tank);
   const std::string start = fmt::format("{}: foretold {}, measured {}", word(outcome.analyte),
                                         show_content(outcome.foretold, outcome.analyte, water),
                                         show_content(outcome.measured, outcome.analyte, water));

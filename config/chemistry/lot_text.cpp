@@ -2,6 +2,7 @@
 #include "config/chemistry/lot_text.h"
 
 #include <algorithm>
+#include <functional>
 
 #include <fmt/format.h>
 
@@ -71,10 +72,6 @@ Result<double> parse_dry_fraction(std::string_view text) {
 bool same_fraction(const double& a, const double& b) {
   return a == b;
 }
-bool same_time(const WallTime& a, const WallTime& b) {
-  return a == b;
-}
-
 std::optional<std::string> unless_empty(const std::string& text) {
   return text.empty() ? std::nullopt : std::optional(text);
 }
@@ -91,8 +88,8 @@ std::optional<Lot> lot_of(const AnalysisText& text, const LotParticulars& said,
   lot.salt = agreed<std::string>(text, Particular::Salt, parse_name, unless_empty(said.salt),
                                  same_name, problems)
                  .value_or("");
-  lot.expires = agreed<WallTime>(text, Particular::Expires, parse_last_day, said.expires, same_time,
-                                 problems);
+  lot.expires = agreed<WallTime>(text, Particular::Expires, parse_last_day, said.expires,
+                                 std::equal_to<>(), problems);
   lot.dry_fraction = agreed<double>(text, Particular::DryFraction, parse_dry_fraction,
                                     said.dry_fraction, same_fraction, problems);
   const auto assay = assay_of(text, said.salinity, problems);

@@ -1,6 +1,8 @@
 // SPDX-License-Identifier: Apache-2.0
 #include "config/chemistry/tank_text.h"
 
+#include <functional>
+
 #include <fmt/format.h>
 
 #include "config/chemistry/analysis.h"
@@ -174,14 +176,10 @@ AnalysisText read_json_test(std::string_view plain_text, Problems& problems) {
   return text;
 }
 
-bool same_time(const WallTime& a, const WallTime& b) {
-  return a == b;
-}
-
 std::optional<WaterTest> test_of(const AnalysisText& text, const TestParticulars& said,
                                  Problems& problems) {
   const auto at =
-      agreed<WallTime>(text, Particular::Tested, parse_time, said.at, same_time, problems);
+      agreed<WallTime>(text, Particular::Tested, parse_time, said.at, std::equal_to<>(), problems);
   if (!at && text.particulars.count(Particular::Tested) == 0)
     problems.error({},
                    "it does not say when the sample was taken: write for example \"tested: "

@@ -20,7 +20,7 @@ struct Writer {
   Json batch_id() const { return station.batch().id; }
 
   RecordText operator()(const BatchBegan&) const {
-    Json body = to_json(station.batch());
+    Json body = daemon::to_json(station.batch());
     body["expected"] = expected_view(station.batch());
     return {"batch-begun", body};
   }
@@ -31,35 +31,35 @@ struct Writer {
                  {"removed_l", e.note.removed.value()},
                  {"text", e.note.text}};
     if (e.note.of)
-      body["lots"] = to_json(e.note.of->lot.parts);
+      body["lots"] = daemon::to_json(e.note.of->lot.parts);
     if (e.note.salt_total)
       body["salt_total_g"] = e.note.salt_total->value();
     return {"noted", body};
   }
   RecordText operator()(const HandTestEntered& e) const {
-    Json body = to_json(e.test);
+    Json body = daemon::to_json(e.test);
     body["batch"] = batch_id();
     body["analyte"] = symbol(e.analyte);
     return {"hand-test", body};
   }
   RecordText operator()(const WaiverGranted& e) const {
-    Json body = to_json(e.waiver);
+    Json body = daemon::to_json(e.waiver);
     body["batch"] = batch_id();
     return {"waived", body};
   }
   RecordText operator()(const WaiverEnded& e) const {
-    Json body = to_json(e.waiver);
+    Json body = daemon::to_json(e.waiver);
     body["batch"] = batch_id();
     body["end"] = word(e.end);
     return {"waiver-ended", body};
   }
   RecordText operator()(const BatchEnded& e) const {
-    Json body = to_json(e.batch);
+    Json body = daemon::to_json(e.batch);
     body["end"] = word(e.end);
     return {"batch-ended", body};
   }
   RecordText operator()(const BatchProven&) const {
-    Json body = to_json(station.batch());
+    Json body = daemon::to_json(station.batch());
     body["says"] = config::what_is_proven(station.batch());
     body["expected"] = expected_view(station.batch());
     body["checks"] = checks();
@@ -123,12 +123,12 @@ struct Writer {
     return {"alarm", alarm_view(e.alarm, station)};
   }
   RecordText operator()(const ProbeCalibrated& e) const {
-    Json body = to_json(e.calibration);
+    Json body = daemon::to_json(e.calibration);
     body["probe"] = station.spec().probes[e.probe].name;
     return {"calibration", body};
   }
   RecordText operator()(const ProbeCompared& e) const {
-    Json body = to_json(e.comparison.point);
+    Json body = daemon::to_json(e.comparison.point);
     body["probe"] = station.spec().probes[e.comparison.probe].name;
     body["raw"] = e.comparison.raw;
     body["agrees"] = e.comparison.agrees;

@@ -15,7 +15,7 @@ namespace {
 
 using config::word;
 
-Json to_json(const std::map<Analyte, ContentRange>& ranges) {
+Json ranges_json(const std::map<Analyte, ContentRange>& ranges) {
   Json json = Json::object();
   for (const auto& [analyte, range] : ranges)
     json[symbol(analyte)] = {{"low", range.low},
@@ -70,8 +70,8 @@ Json to_json(const Profile& p) {
           {"dose_required", p.dose_required},
           {"lot_required", p.lot_required},
           {"waivable", to_json(p.waivable)},
-          {"limits", to_json(p.limits)},
-          {"hand_tests", to_json(p.hand_tests)}};
+          {"limits", ranges_json(p.limits)},
+          {"hand_tests", ranges_json(p.hand_tests)}};
 }
 
 std::string read_profile(const Json& json, Profile& p) {

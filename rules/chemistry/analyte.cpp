@@ -8,7 +8,7 @@ using enum Analyte;
 using enum AnalyteGroup;
 
 // Of sea water of SP 35 at 25 °C, by which what was published per litre becomes content.
-constexpr double kilograms_per_litre = 1.0233436313880606;
+constexpr double reference_kilograms_per_litre = 1.0233436313880606;
 
 constexpr std::string_view millero = "Millero et al. 2008 (Deep-Sea Res. I 55:50), table 4";
 constexpr std::string_view li = "Li 1991 (Geochim. Cosmochim. Acta 55:3223), mean ocean";
@@ -17,12 +17,12 @@ constexpr std::string_view common_practice = "common practice, no source";
 
 // Natural sea water, as published.
 constexpr double nanograms_per_litre(double value) {
-  return value * 1e-6 / kilograms_per_litre;
+  return value * 1e-6 / reference_kilograms_per_litre;
 }
 
 // Usually wanted, per litre at 25 °C as keepers write it.
 constexpr ContentRange milligrams_per_litre(double low, double high) {
-  return {low / kilograms_per_litre, high / kilograms_per_litre};
+  return {low / reference_kilograms_per_litre, high / reference_kilograms_per_litre};
 }
 constexpr ContentRange german_degrees(double low, double high) {
   return milligrams_per_litre(low * milliequivalents_per_german_degree,

@@ -5,6 +5,8 @@
 #include <cassert>
 #include <cmath>
 
+#include "rules/statistics.h"
+
 namespace brinegate {
 
 double CensoredValue::total_uncertainty() const {
@@ -13,11 +15,11 @@ double CensoredValue::total_uncertainty() const {
 }
 
 double CensoredValue::at_least() const {
-  return std::max(0.0, low - normal_95 * standard_uncertainty);
+  return std::max(0.0, low - two_sided_95_percent * standard_uncertainty);
 }
 
 double CensoredValue::at_most() const {
-  return high + normal_95 * standard_uncertainty;
+  return high + two_sided_95_percent * standard_uncertainty;
 }
 
 CensoredValue measured(double value, double standard_uncertainty) {

@@ -4,9 +4,6 @@
 
 namespace brinegate {
 
-// A normal error is smaller than so many standard uncertainties in 95 of 100 cases.
-constexpr double normal_95 = 1.96;
-
 // Lies between `low` and `high`: one point where it was measured, from 0 to the detection limit
 // where it was looked for and not found ("< 2 µg/L" is not zero). On top of that each end is known
 // with this standard uncertainty. In the analyte's unit (rules/chemistry/analyte.h); never

@@ -10,7 +10,7 @@ Propagated propagated(const PossibleResults& results) {
   const auto [low, high, low_start, high_start, low_water, high_water, low_rate, high_rate] =
       results;
   const auto part = [low = low, high = high](double least, double most) {
-    return std::max(std::abs(low - least), std::abs(most - high)) / normal_95;
+    return std::max(std::abs(low - least), std::abs(most - high)) / two_sided_95_percent;
   };
   Propagated all{{low, high, 0.0},
                  part(low_start, high_start),

@@ -15,6 +15,7 @@
 
 #include "rules/chemistry/content.h"
 #include "rules/chemistry/exchange.h"
+#include "rules/statistics.h"
 
 namespace brinegate {
 
@@ -31,12 +32,12 @@ struct PossibleTruth {
 constexpr std::array<PossibleTruth, 8> possible_truths{{
     {&CensoredValue::low, 0.0, 0.0, 0.0},
     {&CensoredValue::high, 0.0, 0.0, 0.0},
-    {&CensoredValue::low, -normal_95, 0.0, 0.0},
-    {&CensoredValue::high, normal_95, 0.0, 0.0},
-    {&CensoredValue::low, 0.0, -normal_95, 0.0},
-    {&CensoredValue::high, 0.0, normal_95, 0.0},
-    {&CensoredValue::low, 0.0, 0.0, -normal_95},
-    {&CensoredValue::high, 0.0, 0.0, normal_95},
+    {&CensoredValue::low, -two_sided_95_percent, 0.0, 0.0},
+    {&CensoredValue::high, two_sided_95_percent, 0.0, 0.0},
+    {&CensoredValue::low, 0.0, -two_sided_95_percent, 0.0},
+    {&CensoredValue::high, 0.0, two_sided_95_percent, 0.0},
+    {&CensoredValue::low, 0.0, 0.0, -two_sided_95_percent},
+    {&CensoredValue::high, 0.0, 0.0, two_sided_95_percent},
 }};
 using PossibleResults = std::array<double, possible_truths.size()>;
 

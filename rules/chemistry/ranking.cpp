@@ -6,6 +6,7 @@
 #include <cmath>
 
 #include "rules/chemistry/plan_effect.h"
+#include "rules/statistics.h"
 
 namespace brinegate {
 namespace {
@@ -43,11 +44,11 @@ struct Candidate {
   }
   [[nodiscard]] Distance distance_with(const CensoredValue& new_water) const {
     const double middle = new_water.middle();
-    const double off = normal_95 * new_water.total_uncertainty();
+    const double off = two_sided_95_percent * new_water.total_uncertainty();
     const double best = distance_with(middle);
     const double less = std::abs(distance_with(std::max(0.0, middle - off)) - best);
     const double more = std::abs(distance_with(middle + off) - best);
-    return {best, std::max(less, more) / normal_95};
+    return {best, std::max(less, more) / two_sided_95_percent};
   }
   [[nodiscard]] std::optional<Veto> veto_of(const CensoredValue& new_water) const {
     const double limit = wanted.range.high;
@@ -139,7 +140,8 @@ constexpr double rounding = 1e-9;
 bool told_apart(const RankedLot& a, const RankedLot& b) {
   return a.vetoes.empty() != b.vetoes.empty() ||
          std::abs(a.score - b.score) >
-             normal_95 * std::hypot(a.standard_uncertainty, b.standard_uncertainty) + rounding;
+             two_sided_95_percent * std::hypot(a.standard_uncertainty, b.standard_uncertainty) +
+                 rounding;
 }
 
 // Rounded, so that the last digits, which depend on the unit a value was written in, decide

@@ -7,6 +7,7 @@
 #include <fmt/format.h>
 #include <unistd.h>
 
+#include "sim/exit_status.h"
 #include "sim/faults/fault_report.h"
 #include "sim/faults/life_plan.h"
 #include "sim/faults/station_life.h"
@@ -16,9 +17,6 @@
 namespace brinegate::sim {
 namespace {
 
-constexpr int done_status = 0;
-constexpr int found_wrong = 1;
-constexpr int not_written = 2;
 constexpr std::uint64_t lives_between_files = 50;
 
 using Value = std::string_view;

@@ -11,12 +11,11 @@
 namespace brinegate::daemon {
 namespace {
 
-using std::chrono::seconds;
 using ::testing::ElementsAre;
 using ::testing::SizeIs;
 
 MonoTime at(int second) {
-  return MonoTime(seconds(second));
+  return MonoTime(std::chrono::seconds(second));
 }
 
 class LogOutputTest : public ::testing::Test {
