@@ -16,8 +16,9 @@ constexpr double temperature_spread = 0.05;
 // The transmitter compensates with this; its register map says so.
 constexpr LinearCompensation linear_compensation{Celsius(25.0), 0.02};
 
-ProbeModel cell(const Reservoir& reservoir, Place place, Random& random) {
+ProbeModel cell(const RigSpec& spec, const Reservoir& reservoir, Place place, Random& random) {
   ProbeTraits traits = conductivity_traits();
+  traits.bubbles_per_hour = spec.bubbles_per_hour;
   traits.gain = normal(random, 1.0, gain_spread);
   return {traits, true_conductivity(reservoir, place).value()};
 }
@@ -34,8 +35,8 @@ Rig::Rig(const RigSpec& spec, MonoTime now)
     : speed_(spec.speed),
       random_(spec.seed),
       reservoir_(spec.reservoir, Water{spec.volume, PracticalSalinity(0.0)}, spec.temperature),
-      probes_{cell(reservoir_, Place::Bulk, random_), cell(reservoir_, Place::Corner, random_),
-              thermometer(reservoir_, random_),
+      probes_{cell(spec, reservoir_, Place::Bulk, random_),
+              cell(spec, reservoir_, Place::Corner, random_), thermometer(reservoir_, random_),
               ProbeModel(level_traits(), reservoir_.volume().value() * millimetres_per_litre)},
       tank_(spec.reservoir.pump_flow),
       now_(now) {

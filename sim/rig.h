@@ -42,6 +42,7 @@ struct RigSpec {
   Celsius temperature{18.0};
   double speed = 1.0;  // physics seconds per second; the relay's timed-on stays in real time
   std::uint64_t seed = 1;
+  double bubbles_per_hour = 6.0;  // at each cell, by the physics' clock
 };
 
 struct UnitAnswer {

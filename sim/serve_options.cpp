@@ -29,7 +29,7 @@ Set take_site(ServeOptions& options, Value value) {
   return Done{};
 }
 
-constexpr std::array<Option<ServeOptions>, 10> serve_table{{
+constexpr std::array<Option<ServeOptions>, 11> serve_table{{
     {"--modbus-tcp", "ADDRESS", "Modbus TCP, e.g. 127.0.0.1:1502 (loopback only; port 0: any free)",
      [](ServeOptions& o, Value v) { return take(o.modbus_tcp, parse_name(v)); }},
     {"--modbus-rtu", "PATH", "Modbus RTU: symbolic link to a pseudo-terminal, 19200 baud",
@@ -56,6 +56,10 @@ constexpr std::array<Option<ServeOptions>, 10> serve_table{{
      [](ServeOptions& o, Value v) {
        return take_within(o.rig.reservoir.pump_flow, config::parse_flow(v), LitresPerMinute(0.0),
                           LitresPerMinute(1000.0));
+     }},
+    {"--bubbles", "N", "at each cell in an hour of the physics, 0 to 3600 (6)",
+     [](ServeOptions& o, Value v) {
+       return take(o.rig.bubbles_per_hour, parse_number<double>(v, 0.0, 3600.0));
      }},
     {"--seed", "S", "of the probes' errors and noise (1)",
      [](ServeOptions& o, Value v) {

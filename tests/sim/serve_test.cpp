@@ -36,12 +36,13 @@ TEST(ServeOptions, ServesModbusTcpOnLoopbackUnlessToldOtherwise) {
 
 TEST(ServeOptions, ReadsQuantitiesWithTheirUnits) {
   const auto options = parse({"--volume", "40 L", "--temperature", "21 C", "--pump-flow", "60 L/h",
-                              "--speed", "60", "--seed", "7", "--site", "attic"});
+                              "--speed", "60", "--seed", "7", "--bubbles", "0", "--site", "attic"});
   ASSERT_TRUE(options.ok());
   EXPECT_EQ(options->rig.volume.value(), 40.0);
   EXPECT_EQ(options->rig.temperature.value(), 21.0);
   EXPECT_DOUBLE_EQ(options->rig.reservoir.pump_flow.value(), 1.0);
   EXPECT_EQ(options->rig.speed, 60.0);
+  EXPECT_EQ(options->rig.bubbles_per_hour, 0.0);
   EXPECT_EQ(options->rig.seed, 7u);
   EXPECT_EQ(options->site, "attic");
 }
