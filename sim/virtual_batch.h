@@ -21,6 +21,7 @@ class VirtualBatch {
   explicit VirtualBatch(VirtualBatchPlan plan);
   VirtualBatch(const VirtualBatch&) = delete;
   VirtualBatch& operator=(const VirtualBatch&) = delete;
+  ~VirtualBatch() = default;
 
   // To the next samples and the station's judgement of them.
   void step();

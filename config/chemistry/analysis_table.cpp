@@ -208,7 +208,7 @@ class TableText {
     return true;
   }
 
-  void put_particular(Particular particular, std::string value) {
+  void put_particular(Particular particular, const std::string& value) {
     const auto [first, is_new] = text_.particulars.insert({particular, {value, at()}});
     if (!is_new && first->second.text != value)
       error(fmt::format("{} stands here and {} in line {}: keep one of them",
@@ -416,7 +416,7 @@ class TableText {
   // missing.
   std::optional<Error> read_cells_of_row(const Cells& cells, std::size_t after_names,
                                          bool columns_can_slip, AnalysisRow& row) const {
-    const auto wrong = header_.empty() ? std::nullopt : wrong_count(cells.size(), columns_can_slip);
+    auto wrong = header_.empty() ? std::nullopt : wrong_count(cells.size(), columns_can_slip);
     if (!header_.empty() && !wrong)
       return read_with_header(cells, row);
     if (wrong && (header_matters() || !columns_can_slip))

@@ -306,9 +306,8 @@ std::string sentence(const InRange& in_range, const CensoredValue& tends_to, Ana
   if (!in_range.changes)
     return fmt::format("never for good: it tends to {}",
                        show_content(tends_to, analyte, config::water_of(tank)));
-  std::string first = *in_range.changes == 0
-                                ? "is there now and stays"
-                                : "after " + times(*in_range.changes, each_of(plan));
+  std::string first = *in_range.changes == 0 ? "is there now and stays"
+                                             : "after " + times(*in_range.changes, each_of(plan));
   if (!in_range.surely)
     return first + ", but never surely";
   if (*in_range.surely == *in_range.changes)

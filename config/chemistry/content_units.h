@@ -9,9 +9,9 @@
 
 namespace brinegate::config {
 
-// So much of the analyte's content (rules/chemistry/analyte.h) is one `unit` of what was named, in
-// this water. Error: what is wrong with the unit, and which are accepted.
-Result<double> content_of_one(std::string_view unit, const NamedAnalyte& of,
+// So much of the analyte's content (rules/chemistry/analyte.h) is one of the unit `written` of what
+// was named, in this water. Error: what is wrong with the unit, and which are accepted.
+Result<double> content_of_one(std::string_view written, const NamedAnalyte& of,
                               const WaterOfSample& water);
 // "dKH, meq/L ...": for messages.
 std::string_view accepted_units(Analyte analyte);

@@ -63,7 +63,7 @@ bool same_name(const std::string& a, const std::string& b) {
 
 Result<double> parse_dry_fraction(std::string_view text) {
   constexpr double least = 0.2;
-  const auto share = parse_share(text);
+  auto share = parse_share(text);
   if (share && *share <= least)
     return Error{fmt::format("{} cannot be the dry fraction of a salt mix: write 20 % to 100 %",
                              quoted(text))};
@@ -83,7 +83,7 @@ std::optional<Lot> lot_of(const AnalysisText& text, const LotParticulars& said,
                                         same_name, problems);
   if (name)
     lot.name = *name;
-  else if (text.particulars.count(Particular::Lot) == 0)
+  else if (!text.particulars.contains(Particular::Lot))
     problems.error({}, "it does not say which lot it is: write for example \"lot: H-2291\"");
   lot.salt = agreed<std::string>(text, Particular::Salt, parse_name, unless_empty(said.salt),
                                  same_name, problems)

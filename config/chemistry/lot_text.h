@@ -39,7 +39,7 @@ struct ReadLot {
 };
 
 // The format is told by the text itself. `file_name` is for the problems.
-ReadLot read_lot(std::string_view text, const std::string& file_name,
+ReadLot read_lot(std::string_view given, const std::string& file_name,
                  const LotParticulars& particulars);
 
 }  // namespace brinegate::config

@@ -180,7 +180,7 @@ std::optional<WaterTest> test_of(const AnalysisText& text, const TestParticulars
                                  Problems& problems) {
   const auto at =
       agreed<WallTime>(text, Particular::Tested, parse_time, said.at, std::equal_to<>(), problems);
-  if (!at && text.particulars.count(Particular::Tested) == 0)
+  if (!at && !text.particulars.contains(Particular::Tested))
     problems.error({},
                    "it does not say when the sample was taken: write for example \"tested: "
                    "2026-11-02T18:00\"");

@@ -25,7 +25,7 @@ struct ReadTank {
   std::optional<Tank> tank;  // only where there is no error; without tests and changes
   std::vector<Problem> errors;
 };
-ReadTank read_tank(std::string_view text, const std::string& file_name);
+ReadTank read_tank(std::string_view given, const std::string& file_name);
 
 struct TestParticulars {
   std::optional<WallTime> at;
@@ -36,7 +36,7 @@ struct ReadTest {
   std::vector<Problem> errors;
   std::vector<UnreadLine> unread;
 };
-ReadTest read_water_test(std::string_view text, const std::string& file_name,
+ReadTest read_water_test(std::string_view given, const std::string& file_name,
                          const TestParticulars& particulars);
 
 }  // namespace brinegate::config
