@@ -7,6 +7,7 @@
 #include <arpa/inet.h>
 #include <fmt/format.h>
 
+#include "config/address.h"
 #include "config/load_sections.h"
 #include "config/quantity.h"
 

@@ -88,8 +88,6 @@ NotifyTarget read_notify(const std::string& name, const Node& node, Context& con
 Heartbeat read_heartbeat(const Node& node, Context& context);
 
 // load_link.cpp
-// host:port, [v6]:port, or a host alone where `port` holds a default.
-bool parse_host_and_port(std::string_view text, std::string& host, std::uint16_t& port);
 Mqtt read_mqtt(const Node& node, Context& context);
 Link read_link(const std::string& name, const Node& node, Context& context);
 // The link named by the reader's table, or none after reporting.
