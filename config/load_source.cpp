@@ -10,6 +10,7 @@
 
 #include "config/load_sections.h"
 #include "config/measured.h"
+#include "config/modbus_words.h"
 #include "config/nearest.h"
 #include "config/quantity.h"
 
@@ -26,18 +27,6 @@ constexpr std::array modbus_tables{
     NamedTable{"discrete", ModbusTable::Discrete, 10001},
     NamedTable{"input", ModbusTable::Input, 30001},
     NamedTable{"holding", ModbusTable::Holding, 40001},
-};
-
-constexpr Word<ModbusEncoding> encodings[]{
-    {"uint16", ModbusEncoding::UInt16},   {"int16", ModbusEncoding::Int16},
-    {"uint32", ModbusEncoding::UInt32},   {"int32", ModbusEncoding::Int32},
-    {"float32", ModbusEncoding::Float32},
-};
-constexpr Word<ByteOrder> byte_orders[]{
-    {"ABCD", ByteOrder::ABCD},
-    {"CDAB", ByteOrder::CDAB},
-    {"BADC", ByteOrder::BADC},
-    {"DCBA", ByteOrder::DCBA},
 };
 
 bool is_bit_table(ModbusTable table) {

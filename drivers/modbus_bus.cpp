@@ -132,6 +132,7 @@ ModbusBus::~ModbusBus() {
 bool ModbusBus::connect() {
   disconnect();
   if (context_->get() == nullptr || !descriptors_left_for_select()) {
+    errno = EMFILE;
     return false;
   }
   if (modbus_connect(context_->get()) != 0) {
@@ -144,7 +145,9 @@ bool ModbusBus::connect() {
     return true;
   }
   if (!claim(modbus_get_socket(context_->get()))) {
+    const int why = errno;
     disconnect();
+    errno = why;
     return false;
   }
   if (failures_ > 0) {
@@ -256,6 +259,7 @@ SampleFault ModbusBus::fail(int error) {
   const SampleFault fault = fault_of(error);
   if (fault == SampleFault::DeviceException) {
     answered_ = true;
+    last_exception_ = error - MODBUS_ENOBASE;
     return fault;  // an answer, and the right one
   }
   ++failures_;

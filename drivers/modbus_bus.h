@@ -35,12 +35,16 @@ class ModbusBus {
   ModbusBus(const ModbusBus&) = delete;
   ModbusBus& operator=(const ModbusBus&) = delete;
 
+  // False: errno says why, EWOULDBLOCK where another program of ours holds the serial device.
   bool connect();
   void disconnect();
   [[nodiscard]] bool connected() const { return connected_; }
   [[nodiscard]] bool out_of_step() const { return out_of_step_; }
   // True once the present connection has given a good answer.
   [[nodiscard]] bool answered() const { return answered_; }
+
+  // The code of the latest exception answer; 0: there was none.
+  [[nodiscard]] int last_exception() const { return last_exception_; }
 
   // RTU: listens the line out. False: interrupted, the device is gone, or the line never falls
   // silent; the bus stays out of step.
@@ -72,6 +76,7 @@ class ModbusBus {
   bool answered_ = false;
   int failures_ = 0;      // since the last run of good answers
   int good_answers_ = 0;  // in a row
+  int last_exception_ = 0;
   MonoTime last_traffic_;
 };
 

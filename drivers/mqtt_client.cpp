@@ -2,12 +2,14 @@
 #include "drivers/mqtt_client.h"
 
 #include <algorithm>
+#include <fstream>
 #include <thread>
 #include <utility>
 
 #include <mqtt/async_client.h>
 
 #include "drivers/clock.h"
+#include "drivers/tls_check.h"
 
 namespace brinegate::drivers {
 
@@ -15,6 +17,7 @@ namespace {
 
 constexpr auto keep_alive = std::chrono::seconds(4);  // a hung broker shows after 2 to 3 of these
 constexpr auto patience = std::chrono::seconds(5);
+constexpr Duration tls_patience = std::chrono::seconds(2);
 constexpr int most_under_way = 512;  // publications without an answer yet
 
 int protocol_of(MqttVersion version) {
@@ -113,8 +116,10 @@ mqtt::connect_options connect_options_for(const config::Mqtt& mqtt, const MqttId
   builder.mqtt_version(protocol_of(version))
       .keep_alive_interval(keep_alive)
       .connect_timeout(patience)
-      .max_inflight(100)
-      .will(mqtt::message(identity.will_topic, "offline", 1, true));
+      .max_inflight(100);
+  if (!identity.will_topic.empty()) {
+    builder.will(mqtt::message(identity.will_topic, "offline", 1, true));
+  }
   if (version == MqttVersion::V5) {
     // No connect properties: the library's copies of the options share and free them (seen as a
     // read of freed memory). So the largest packet is the broker's to limit.
@@ -247,6 +252,35 @@ bool MqttClient::publish(const MqttPublication& publication) noexcept {
     library_->release();
     return false;
   }
+}
+
+config::BrokerTrouble trouble_of(MqttClient::Outcome outcome, const config::Mqtt& mqtt) {
+  using config::BrokerTrouble;
+  const bool with_tls = mqtt.broker.starts_with("mqtts://");
+  switch (outcome) {
+    case MqttClient::Outcome::Unreachable:
+      return with_tls ? tls_trouble(mqtt, tls_patience) : BrokerTrouble::NobodyAnswers;
+    case MqttClient::Outcome::Stalled:
+      return BrokerTrouble::AnswersTooLate;
+    case MqttClient::Outcome::VersionUnmet:
+      return BrokerTrouble::SpeaksNoMqtt;
+    case MqttClient::Outcome::Refused:
+    case MqttClient::Outcome::Connected:  // and a subscription was refused
+      return BrokerTrouble::RefusesUs;
+  }
+  return BrokerTrouble::NobodyAnswers;
+}
+
+std::string read_password(const config::Mqtt& mqtt) {
+  std::string password;
+  if (!mqtt.password_file.empty()) {
+    std::ifstream file(mqtt.password_file);
+    std::getline(file, password);
+    if (!password.empty() && password.back() == '\r') {
+      password.pop_back();
+    }
+  }
+  return password;
 }
 
 }  // namespace brinegate::drivers

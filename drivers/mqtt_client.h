@@ -11,6 +11,7 @@
 #include <string>
 #include <vector>
 
+#include "config/advice_broker.h"
 #include "config/model.h"
 #include "rules/reading.h"
 #include "rules/time.h"
@@ -37,7 +38,7 @@ struct MqttClientEvents {
 
 struct MqttIdentity {
   std::string client_id;
-  std::string will_topic;  // retained "offline" when the connection dies
+  std::string will_topic;  // retained "offline" when the connection dies; empty: no will
   std::string password;
 };
 
@@ -85,5 +86,11 @@ class MqttClient {
   std::unique_ptr<Library> library_;
   MqttVersion version_;
 };
+
+// What an attempt that led to nothing comes to for people. Blocks where TLS has to be asked again.
+config::BrokerTrouble trouble_of(MqttClient::Outcome outcome, const config::Mqtt& mqtt);
+
+// The first line of the password file; empty where there is none.
+std::string read_password(const config::Mqtt& mqtt);
 
 }  // namespace brinegate::drivers

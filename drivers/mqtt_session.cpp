@@ -2,12 +2,10 @@
 #include "drivers/mqtt_session.h"
 
 #include <algorithm>
-#include <fstream>
 
 #include "drivers/clock.h"
 #include "drivers/mqtt_client.h"
 #include "drivers/quiet_thread.h"
-#include "drivers/tls_check.h"
 
 namespace brinegate::drivers {
 
@@ -20,7 +18,6 @@ constexpr Duration longest_broker_retry = std::chrono::seconds(5);
 // Two daemons of one name would throw each other out for ever.
 constexpr Duration after_take_over = std::chrono::seconds(30);
 constexpr Duration receipt_within = std::chrono::seconds(3);
-constexpr Duration tls_patience = std::chrono::seconds(2);
 constexpr OutputTiming output_timing{std::chrono::milliseconds(500), std::chrono::seconds(5),
                                      std::chrono::seconds(10)};
 
@@ -33,23 +30,6 @@ std::string with_seconds(std::string payload, std::int64_t tenths) {
     payload.replace(at, placeholder.size(), text);
   }
   return payload;
-}
-
-config::BrokerTrouble trouble_of(MqttClient::Outcome outcome, const config::Mqtt& mqtt) {
-  using config::BrokerTrouble;
-  const bool with_tls = mqtt.broker.starts_with("mqtts://");
-  switch (outcome) {
-    case MqttClient::Outcome::Unreachable:
-      return with_tls ? tls_trouble(mqtt, tls_patience) : BrokerTrouble::NobodyAnswers;
-    case MqttClient::Outcome::Stalled:
-      return BrokerTrouble::AnswersTooLate;
-    case MqttClient::Outcome::VersionUnmet:
-      return BrokerTrouble::SpeaksNoMqtt;
-    case MqttClient::Outcome::Refused:
-    case MqttClient::Outcome::Connected:  // and a subscription was refused
-      return BrokerTrouble::RefusesUs;
-  }
-  return BrokerTrouble::NobodyAnswers;
 }
 
 }  // namespace
@@ -177,7 +157,7 @@ void MqttSession::connect_once() {
   }
   const auto current = client();
   const auto outcome =
-      current->connect(mqtt_, {client_id_, base_topic_ + "status", read_password()});
+      current->connect(mqtt_, {client_id_, base_topic_ + "status", read_password(mqtt_)});
   if (outcome == MqttClient::Outcome::Connected && announce_and_subscribe(*current)) {
     reconnect_.reset();
     told_.clear();
@@ -449,18 +429,6 @@ void MqttSession::deliver_not_connected() {
     sample.arrived = monotonic_now();
     sink_.deliver(probe.key, sample);
   }
-}
-
-std::string MqttSession::read_password() const {
-  std::string password;
-  if (!mqtt_.password_file.empty()) {
-    std::ifstream file(mqtt_.password_file);
-    std::getline(file, password);
-    if (!password.empty() && password.back() == '\r') {
-      password.pop_back();
-    }
-  }
-  return password;
 }
 
 bool MqttSession::stopping() {

@@ -124,7 +124,6 @@ class MqttSession final : public Driver {
   void take_reading(const MqttProbe& probe, const MqttMessage& message);
   void deliver_not_connected();
   bool may_answer_to(const std::string& topic) const;
-  std::string read_password() const;
   bool stopping();
   std::shared_ptr<MqttClient> client();
 

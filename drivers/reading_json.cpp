@@ -127,6 +127,28 @@ std::optional<ParsedReading> parse_reading(std::string_view text, const ReadingS
   return reading;
 }
 
+TextContent content_of(std::string_view text) {
+  constexpr std::size_t most_numbers = 64;
+  TextContent content;
+  if (!within_json_limits(text)) {
+    return content;
+  }
+  const Json document = Json::parse(text, nullptr, false);
+  if (const auto number = number_of(document, false)) {
+    return {{{"", *number}}, ""};
+  }
+  const Json flat = document.is_structured() ? document.flatten() : Json::object();
+  for (const auto& [pointer, node] : flat.items()) {
+    if (time_of(node)) {
+      content.time = content.time.empty() ? pointer : content.time;
+    } else if (const auto number = number_of(node, false);
+               number && content.numbers.size() < most_numbers) {
+      content.numbers.push_back({pointer, *number});
+    }
+  }
+  return content;
+}
+
 std::optional<WallTime> from_unix_seconds(double unix_seconds) {
   constexpr double earliest = 978307200.0;  // 2001-01-01
   constexpr double latest = 4102444800.0;   // 2100-01-01

@@ -8,6 +8,7 @@
 #include <optional>
 #include <string>
 #include <string_view>
+#include <vector>
 
 #include "rules/time.h"
 
@@ -35,6 +36,19 @@ struct ParsedReading {
 
 // Nothing where the text is not the reading asked for.
 std::optional<ParsedReading> parse_reading(std::string_view text, const ReadingShape& shape);
+
+// A number that a text holds; pointer empty: the text is the number.
+struct NumberInText {
+  std::string pointer;
+  double value = 0.0;
+};
+
+// What a source of the configuration could take from a text whose form is not known yet.
+struct TextContent {
+  std::vector<NumberInText> numbers;  // at most 64
+  std::string time;                   // JSON pointer to what reads as a time; empty: none
+};
+TextContent content_of(std::string_view text);
 
 // Unix time in seconds, taken for one from 2001 to 2100 only: milliseconds, and the seconds since
 // boot of a device without a clock, fall outside.

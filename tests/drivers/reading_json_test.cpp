@@ -35,6 +35,28 @@ TEST(ReadingJson, FindsTheValueByPointer) {
   EXPECT_FALSE(parse_reading("{}", {"no slash", "", "", true, false}));
 }
 
+TEST(ReadingJson, ListsEveryNumberOfATextWhoseFormIsNotKnown) {
+  const auto plain_number = content_of(" 24.5 ");
+  ASSERT_EQ(plain_number.numbers.size(), 1U);
+  EXPECT_EQ(plain_number.numbers[0].pointer, "");
+  const auto listed = content_of(
+      R"({"b": {"a/b": -2, "~": [true, "9", 1e3]}, "at": 1924000000, "name": "cell", "n": null})");
+  ASSERT_EQ(listed.numbers.size(), 2U);
+  EXPECT_EQ(listed.numbers[0].pointer, "/b/a~1b");  // escaped as in RFC 6901
+  EXPECT_EQ(listed.numbers[0].value, -2.0);
+  EXPECT_EQ(listed.numbers[1].pointer, "/b/~0/2");
+  EXPECT_EQ(listed.time, "/at");
+  for (const auto& number : listed.numbers) {
+    EXPECT_EQ(parse_reading(R"({"b": {"a/b": -2, "~": [true, "9", 1e3]}})",
+                            {number.pointer, "", "", true, false})
+                  ->value,
+              number.value);
+  }
+  for (const char* text : {"", "warm", "{}", "[]", "null", "true", "\"24.5\"", "{"}) {
+    EXPECT_TRUE(content_of(text).numbers.empty()) << text;
+  }
+}
+
 TEST(ReadingJson, OnlyAContactSpeaksInWords) {
   EXPECT_EQ(parse_reading("ON", contact)->value, 1.0);
   EXPECT_EQ(parse_reading("off", contact)->value, 0.0);

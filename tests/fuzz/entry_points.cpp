@@ -91,6 +91,11 @@ std::string reading(std::string_view input) {
     if (const auto parsed = drivers::parse_reading(input, shape))
       if (std::string complaint = check(*parsed); !complaint.empty())
         return complaint;
+  for (const drivers::NumberInText& number : drivers::content_of(input).numbers) {
+    const auto found = drivers::parse_reading(input, {number.pointer, "", "", true, false});
+    if (!found || found->value != number.value)
+      return "a number is not where it was said to be: " + number.pointer;
+  }
   return "";
 }
 
