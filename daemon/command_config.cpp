@@ -48,18 +48,27 @@ std::string conclusion(const std::string& file, const config::Loaded& loaded) {
                      std::ceil(static_cast<double>(history_bytes(*loaded.site)) / megabyte));
 }
 
+ExitStatus status_of(const config::Loaded& loaded) {
+  return loaded.site ? ExitStatus::Done : ExitStatus::Usage;
+}
+
 ExitStatus check(const Arguments& arguments, Console& console) {
   const std::string file(arguments.operand(0));
+  if (!arguments.has(json_option.name))
+    return check_configuration(file, console);
   const config::Loaded loaded = config::load_file(file);
-  const ExitStatus status = loaded.site ? ExitStatus::Done : ExitStatus::Usage;
-  if (arguments.has(json_option.name)) {
-    const nlohmann::ordered_json answer{{"valid", loaded.site.has_value()},
-                                        {"errors", json_of(loaded.errors)},
-                                        {"hazards", json_of(loaded.hazards)},
-                                        {"cautions", config::cautions}};
-    console.out << answer.dump(2) << '\n';
-    return status;
-  }
+  const nlohmann::ordered_json answer{{"valid", loaded.site.has_value()},
+                                      {"errors", json_of(loaded.errors)},
+                                      {"hazards", json_of(loaded.hazards)},
+                                      {"cautions", config::cautions}};
+  console.out << answer.dump(2) << '\n';
+  return status_of(loaded);
+}
+
+}  // namespace
+
+ExitStatus check_configuration(const std::string& file, Console& console) {
+  const config::Loaded loaded = config::load_file(file);
   for (const config::Problem& problem : loaded.errors)
     fmt::print(console.err, "{}\n", config::render(problem));
   for (const config::Problem& problem : loaded.hazards) {
@@ -71,10 +80,8 @@ ExitStatus check(const Arguments& arguments, Console& console) {
       console.out << "- " << wrapped(caution, 2, 2);
   }
   console.out << wrapped(conclusion(file, loaded), 0, 0);
-  return status;
+  return status_of(loaded);
 }
-
-}  // namespace
 
 Command config_check_command() {
   return {.words = "config check",

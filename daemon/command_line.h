@@ -3,6 +3,7 @@
 // parsing, help and the "did you mean" hints all come from there.
 #pragma once
 
+#include <istream>
 #include <map>
 #include <ostream>
 #include <string>
@@ -20,10 +21,11 @@ enum class ExitStatus {
   Unreachable = 3,  // could not reach the daemon
 };
 
-// Where a command speaks: what was asked for, and what went wrong.
+// Where a command speaks: what was asked for, and what went wrong; and where it is answered.
 struct Console {
   std::ostream& out;
   std::ostream& err;
+  std::istream& in;
 };
 
 struct Option {

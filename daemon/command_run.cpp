@@ -110,6 +110,10 @@ int run_daemon(const std::filesystem::path& config_file) {
     fmt::print(stderr, "{}\n", config::render(error));
   }
   if (!loaded.site) {
+    if (!std::filesystem::exists(config_file)) {
+      fmt::print(stderr, "brinegate: to be led to a first configuration: brinegate setup {}\n",
+                 config_file.string());
+    }
     return 2;
   }
   for (const std::string_view caution : config::cautions) {

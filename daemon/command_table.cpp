@@ -8,6 +8,7 @@
 #include "daemon/command_config.h"
 #include "daemon/command_correct.h"
 #include "daemon/command_dose.h"
+#include "daemon/command_find.h"
 #include "daemon/command_help.h"
 #include "daemon/command_history.h"
 #include "daemon/command_lot.h"
@@ -16,6 +17,7 @@
 #include "daemon/command_record.h"
 #include "daemon/command_run.h"
 #include "daemon/command_salinity.h"
+#include "daemon/command_setup.h"
 #include "daemon/command_status.h"
 #include "daemon/command_tank.h"
 
@@ -45,8 +47,9 @@ void append(CommandTable& table, CommandTable more) {
 }  // namespace
 
 CommandTable commands() {
-  CommandTable table{run_command(),      config_check_command(), status_command(),
-                     salinity_command(), dose_command(),         correct_command()};
+  CommandTable table{run_command(),          setup_command(),  find_devices_command(),
+                     config_check_command(), status_command(), salinity_command(),
+                     dose_command(),         correct_command()};
   append(table, lot_commands());
   append(table, tank_commands());
   append(table, batch_commands());

@@ -10,7 +10,7 @@
 int main(int argc, char** argv) {
   using namespace brinegate::daemon;
   const std::vector<std::string_view> words(argv + 1, argv + argc);
-  Console console{std::cout, std::cerr};
+  Console console{std::cout, std::cerr, std::cin};
   ExitStatus status = run_command_line(commands(), words, console);
   if (!std::cout.flush()) {
     std::cerr << "brinegate: could not write the output\n";

@@ -28,6 +28,9 @@ TEST(CommandLine, EveryWrongUsageIsStatusTwoAndSilentOnOutput) {
   const std::vector<std::vector<std::string_view>> wrong{
       {},
       {"salinty"},
+      {"find"},          // nowhere
+      {"find", "rack"},  // no address
+      {"setup"},         // no file
       {"batch"},
       {"batch", "begin"},                                // no station
       {"batch", "begin", "mixer"},                       // no lot

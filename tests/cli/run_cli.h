@@ -22,10 +22,11 @@ struct Said {
   [[nodiscard]] nlohmann::json json() const { return nlohmann::json::parse(out); }
 };
 
-inline Said run_cli(const std::vector<std::string_view>& words) {
+inline Said run_cli(const std::vector<std::string_view>& words, const std::string& answers = "") {
   std::ostringstream out;
   std::ostringstream err;
-  Console console{out, err};
+  std::istringstream in(answers);
+  Console console{out, err, in};
   const ExitStatus status = run_command_line(commands(), words, console);
   return {status, out.str(), err.str()};
 }
