@@ -47,7 +47,7 @@ Result<Span> parse_span(std::string_view text, int low, int high) {
 
 Result<Span> parse_register_span(std::string_view text) {
   constexpr int most = 125;  // that one request can read
-  const auto span = parse_span(text, 0, 65535);
+  auto span = parse_span(text, 0, 65535);
   if (span && span->last - span->first >= most)
     return Error{
         fmt::format("\"{}\" are more than {} registers: ask for fewer at once", text, most)};
