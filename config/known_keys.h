@@ -43,6 +43,9 @@ inline constexpr std::array mqtt_keys{
     Key{"password_file", Need::Optional, R"("mqtt.password")"},
     Key{"ca_file", Need::Optional, R"("broker-ca.pem")"},
     Key{"discovery", Need::Optional, "true"},
+    Key{"discovery_prefix", Need::Optional, R"("homeassistant")"},
+    Key{"birth_topic", Need::Optional, R"("homeassistant/status")"},
+    Key{"birth_payload", Need::Optional, R"("online")"},
 };
 inline constexpr std::array http_keys{
     Key{"listen", Need::Optional, R"("127.0.0.1:8480")"},
@@ -163,6 +166,7 @@ inline constexpr std::array pump_keys{
     Key{"no_flow_after", Need::Optional, R"("60 s")"},
     Key{"readback_within", Need::Optional, R"("5 s")"},
     Key{"unasked_loss", Need::Optional, R"("4 L")"},
+    Key{"change_button", Need::Optional, R"("20 L")"},
 };
 inline constexpr std::array hold_off_keys{
     Key{"output", Need::Required, R"({ link = "rack", unit = 4, coil = 0 })"},

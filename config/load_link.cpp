@@ -43,6 +43,38 @@ void read_broker(TableReader& reader, Mqtt& mqtt) {
   mqtt.broker = *broker;
 }
 
+bool read_plain_topic(TableReader& reader, std::string_view key, std::string& topic) {
+  std::string text;
+  if (!reader.read(key, text))
+    return false;
+  constexpr std::size_t longest = 1024;
+  const bool usable =
+      text.size() <= longest && text.find_first_of(std::string_view("+#\0", 3)) == text.npos;
+  if (usable)
+    topic = text;
+  else
+    reader.error(key, fmt::format("'{}': \"{}\" cannot be used: write one topic of up to {} bytes, "
+                                  "without the wildcards '+' and '#'",
+                                  key, text.substr(0, 80), longest));
+  return usable;
+}
+
+void read_discovery(TableReader& reader, Mqtt& mqtt) {
+  reader.read("discovery", mqtt.discovery);
+  std::string prefix;
+  if (read_plain_topic(reader, "discovery_prefix", prefix)) {
+    if (prefix.front() != '/' && prefix.back() != '/')
+      mqtt.discovery_prefix = prefix;
+    else
+      reader.error("discovery_prefix",
+                   fmt::format("'discovery_prefix': \"{}\" begins or ends with a slash: write "
+                               "\"homeassistant\", or as home automation is set",
+                               prefix));
+  }
+  read_plain_topic(reader, "birth_topic", mqtt.birth_topic);
+  reader.read("birth_payload", mqtt.birth_payload);
+}
+
 }  // namespace
 
 Mqtt read_mqtt(const Node& node, Context& context) {
@@ -64,7 +96,7 @@ Mqtt read_mqtt(const Node& node, Context& context) {
     reader.error("ca_file",
                  "'ca_file' without TLS: nobody vouches for a broker that is spoken to openly; "
                  "write broker = \"mqtts://...\"");
-  reader.read("discovery", mqtt.discovery);
+  read_discovery(reader, mqtt);
   return mqtt;
 }
 
@@ -99,16 +131,7 @@ const Link* find_link(TableReader& reader, Context& context) {
 bool read_topic(TableReader& reader, Context& context, std::string& topic) {
   if (!context.has_mqtt)
     reader.error("topic", "'topic' needs a broker: add [mqtt] with broker = \"mqtt://HOST:1883\"");
-  if (!reader.read("topic", topic))
-    return false;
-  constexpr std::size_t longest = 1024;
-  if (topic.size() <= longest && topic.find_first_of(std::string_view("+#\0", 3)) == topic.npos)
-    return true;
-  reader.error("topic",
-               fmt::format("'topic': \"{}\" cannot be used: write one topic of up to {} bytes, "
-                           "without the wildcards '+' and '#'",
-                           topic.substr(0, 80), longest));
-  return false;
+  return read_plain_topic(reader, "topic", topic);
 }
 
 }  // namespace brinegate::config

@@ -39,6 +39,21 @@ void read_limits(TableReader& reader, const StationSpec& station, PumpSpec& spec
                              show(station.capacity)));
 }
 
+// Asked for by a finger in passing, so never more than one change may draw.
+void read_change_button(TableReader& reader, const PumpSpec& spec, Pump& pump) {
+  Litres volume;
+  if (spec.permit == PermitMode::WhileProven)
+    reader.refuse("change_button", "this pump needs no change asked for");
+  else if (reader.read("change_button", parse_volume, {"0.01 L", "100000 L"}, volume)) {
+    pump.change_button = volume;
+    if (spec.max_volume > Litres(0.0) && volume > spec.max_volume)
+      reader.error("change_button",
+                   fmt::format("'change_button' is more than one change may draw (max_volume): "
+                               "write {} or less",
+                               show(spec.max_volume)));
+  }
+}
+
 }  // namespace
 
 // What a device that counts down can be given.
@@ -92,6 +107,7 @@ void read_pump(const Node& node, LoadedStation& loaded, Context& context) {
   PumpSpec spec;
   reader.read_word("permit", permits, spec.permit);
   read_limits(reader, station, spec);
+  read_change_button(reader, spec, pump);
   if (const Node* output = reader.find("output")) {
     pump.output = read_output(*output, reader.where() + ".output", context);
     check_timed(reader, "output", pump.output, spec.lease);

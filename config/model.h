@@ -20,8 +20,12 @@ struct Mqtt {
   std::string broker;  // mqtt://host:port or mqtts://host:port
   std::string username;
   std::string password_file;
-  std::string ca_file;  // of mqtts; empty: whom this computer trusts
-  bool discovery = false;
+  std::string ca_file;     // of mqtts; empty: whom this computer trusts
+  bool discovery = false;  // home automation is told what there is
+  std::string discovery_prefix = "homeassistant";
+  std::string birth_topic =
+      "homeassistant/status";  // on which it says birth_payload when it starts
+  std::string birth_payload = "online";
 };
 
 // The dashboard and the interface for programs: HTTP without TLS, on this computer unless said
@@ -128,6 +132,7 @@ struct Output {
 struct Pump {
   Output output;
   std::optional<Output> second_cutoff;  // dropped when the pump runs while shut, or not while open
+  std::optional<Litres> change_button;  // what home automation's button asks for; none: no button
 };
 
 struct Station {

@@ -94,6 +94,24 @@ TEST(Load, ReadsLinksBrokerAndFolders) {
   EXPECT_EQ(serial.parity, Parity::None);
 }
 
+TEST(Load, ReadsHowHomeAutomationIsTold) {
+  EXPECT_FALSE(loaded(cellar).mqtt->discovery);
+  EXPECT_EQ(loaded(cellar).mqtt->discovery_prefix, "homeassistant");
+  EXPECT_EQ(loaded(cellar).mqtt->birth_topic, "homeassistant/status");
+  EXPECT_EQ(loaded(cellar).mqtt->birth_payload, "online");
+  EXPECT_FALSE(loaded(cellar).stations[0].pump->change_button);
+  const std::string text =
+      with(cellar, "broker =",
+           "discovery = true\ndiscovery_prefix = \"house/found\"\nbirth_topic = \"house/status\"\n"
+           "birth_payload = \"here\"\nbroker =");
+  const Site site = loaded(with(text, "max_run =", "change_button = \"12.5 L\"\nmax_run ="));
+  EXPECT_TRUE(site.mqtt->discovery);
+  EXPECT_EQ(site.mqtt->discovery_prefix, "house/found");
+  EXPECT_EQ(site.mqtt->birth_topic, "house/status");
+  EXPECT_EQ(site.mqtt->birth_payload, "here");
+  EXPECT_EQ(site.stations[0].pump->change_button, Litres(12.5));
+}
+
 TEST(Load, ReadsWhereBrowsersAreAnswered) {
   const auto http = [](const std::string& table) {
     return *loaded(with(cellar, "[mqtt]", "[http]\n" + table + "\n[mqtt]")).http;
