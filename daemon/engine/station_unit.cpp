@@ -22,7 +22,6 @@ namespace {
 using namespace std::chrono_literals;
 
 constexpr Duration restate_every = 5s;  // an off that a restarted device has forgotten
-constexpr Duration state_every = 30s;   // whole state on the broker, if nothing changes
 constexpr Duration numbers_every = 1s;  // plain values, if they change
 constexpr Duration memory_every = 60s;  // circulation time and age of a batch
 
@@ -322,11 +321,11 @@ std::string StationUnit::likely_cause(const Comparison& compared) const {
   return config::likely_cause(probe, configured_->sources[compared.probe], compared, water);
 }
 
-void StationUnit::publish_number(const std::string& name, std::optional<double> value,
-                                 bool everything, std::vector<Effect>& effects) {
+void StationUnit::publish_number(const std::string& name, std::optional<double> value, bool again,
+                                 std::vector<Effect>& effects) {
   const std::string text = value ? fmt::format("{:.2f}", *value) : "";
   std::string& published = published_[name];
-  if (published == text && !everything)
+  if (published == text && !again)
     return;
   published = text;
   effects.push_back(Publish{fmt::format("{}/{}", station_.spec().name, name), text, true});
@@ -344,24 +343,24 @@ void StationUnit::publish(Instant now, bool everything, bool restates,
       effects.push_back(Publish{name + "/gate", gate, true});
   }
   const bool due = !state_published_ || (restates && now.mono - *state_published_ >= state_every);
-  if (changed || everything || due) {
+  const bool told = changed || everything || due;
+  if (told) {
     published_signature_ = std::move(signature);
     state_published_ = now.mono;
     effects.push_back(Publish{name + "/state", dump(view(now)), true});
   }
-  if (!everything && numbers_published_ && now.mono - *numbers_published_ < numbers_every)
+  if (!told && numbers_published_ && now.mono - *numbers_published_ < numbers_every)
     return;
   numbers_published_ = now.mono;
   const auto salinity = station_.salinity().value;
   publish_number("salinity",
                  salinity ? std::optional(reference_salinity(*salinity).value()) : std::nullopt,
-                 everything, effects);
+                 told, effects);
   const auto temperature = station_.temperature();
   publish_number("temperature", temperature ? std::optional(temperature->value()) : std::nullopt,
-                 everything, effects);
+                 told, effects);
   const auto volume = station_.volume();
-  publish_number("volume", volume ? std::optional(volume->value()) : std::nullopt, everything,
-                 effects);
+  publish_number("volume", volume ? std::optional(volume->value()) : std::nullopt, told, effects);
 }
 
 void StationUnit::sample_history(Instant now, AppendReadings& rows) {

@@ -26,6 +26,9 @@
 
 namespace brinegate::daemon {
 
+// A station's state and values are told again so often, if nothing changes.
+constexpr Duration state_every = std::chrono::seconds(30);
+
 // A command on its way through one turn, and whom to answer.
 struct PendingAnswer {
   ReplyAddress to = 0;
@@ -94,7 +97,7 @@ class StationUnit {
   void drive_one(const drivers::StationOutput& output, bool on, Instant now,
                  std::vector<Effect>& effects);
   void answer(const StationOutcome& outcome, Instant now);
-  void publish_number(const std::string& name, std::optional<double> value, bool everything,
+  void publish_number(const std::string& name, std::optional<double> value, bool again,
                       std::vector<Effect>& effects);
 
   // What an output was last told.

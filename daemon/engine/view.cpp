@@ -389,6 +389,9 @@ std::string view_signature(const Station& station) {
   signature += fmt::format("{}|{}|", station.batch().lot, station.batch().hand_tests.size());
   for (const CheckResult& check : station.checks())
     signature += static_cast<char>((check.waived ? 'w' : '0') + static_cast<int>(check.verdict));
+  for (std::size_t i = 0; i < station.readings().size(); ++i)
+    if (is_contact(station.spec().probes[i].measures))
+      signature += fmt::format("{}", station.readings()[i].good_value().value_or(-1.0));
   const auto& change = station.change();
   if (change && change->exchange)
     signature += word(change->exchange->phase());

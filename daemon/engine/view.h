@@ -24,8 +24,8 @@ Json salinity_view(PracticalSalinity salinity);
 // Numbers for people and automations need no more digits than the instruments have.
 Json rounded(double value, int decimals);
 
-// Changes where a person would want to know: phase, gate, verdicts, batch, permit, change, alarms;
-// not where only a number moved.
+// Changes where a person would want to know: phase, gate, verdicts, batch, permit, change,
+// contacts, alarms; not where only a number moved.
 std::string view_signature(const Station& station);
 
 }  // namespace brinegate::daemon
