@@ -5,6 +5,7 @@
 #include <algorithm>
 #include <chrono>
 #include <csignal>
+#include <random>
 #include <string_view>
 #include <utility>
 #include <variant>
@@ -30,6 +31,9 @@ constexpr Duration shortest_pause = std::chrono::microseconds(100);
 constexpr int pause_for_a_turn = 4;
 constexpr Duration worth_a_warning = milliseconds(300);
 constexpr Duration healthy_turn = std::chrono::seconds(1);
+// ms, from home automation's start until all is said to it again (common practice, no source).
+constexpr int shortest_after_birth = 200;
+constexpr int longest_after_birth = 5000;
 
 constexpr const char* too_many_requests =
     R"({"ok": false, "message": "too many requests wait: ask again in a while"})";
@@ -101,7 +105,8 @@ Result<Done> Shell::build(const config::Site& site) {
        .on_trouble =
            [this, mqtt = site.mqtt](config::BrokerTrouble trouble) {
              log_from_another_thread(LogLevel::Warning, config::sentence(trouble, *mqtt));
-           }});
+           },
+       .on_birth = [this] { take_birth(); }});
   return site.http ? serve_http(site) : Done{};
 }
 
@@ -193,6 +198,24 @@ void Shell::log_broker_change(bool connected) {
   const auto lost = std::exchange(broker_lost_, std::nullopt);
   log(LogLevel::Warning, "broker: connected",
       lost ? " again after " + config::show(now - *lost) : "");
+}
+
+// Everybody on the broker hears of it at once; who answers at once floods whoever just started.
+void Shell::take_birth() {
+  if (birth_waits_.exchange(true)) {
+    return;
+  }
+  boost::asio::post(context_, [this] {
+    std::random_device chance;
+    after_birth_.expires_after(milliseconds(
+        std::uniform_int_distribution<int>(shortest_after_birth, longest_after_birth)(chance)));
+    after_birth_.async_wait([this](const boost::system::error_code& cancelled) {
+      birth_waits_ = false;
+      if (!cancelled) {
+        events_.put(HomeAutomationStarted{});
+      }
+    });
+  });
 }
 
 void Shell::take_store_answer(const StoreAnswer& answer) {
@@ -366,6 +389,12 @@ void Shell::carry_out(const Publish& effect) {
     // What is lost without a connection is published again by the engine when there is one.
     drivers_.mqtt->publish(drivers_.mqtt->base_topic() + effect.topic, effect.payload,
                            effect.retained);
+  }
+}
+
+void Shell::carry_out(const Announce& effect) {
+  if (drivers_.mqtt) {
+    drivers_.mqtt->publish(effect.topic, effect.payload, /*retained=*/true);
   }
 }
 

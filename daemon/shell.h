@@ -3,6 +3,7 @@
 // wants. Owns the drivers, the store, the control socket and the clock; decides nothing.
 #pragma once
 
+#include <atomic>
 #include <cstddef>
 #include <functional>
 #include <memory>
@@ -64,6 +65,7 @@ class Shell final : private drivers::Sink {
   void report(const drivers::OutputReport& report) override;
   void take_network_request(const drivers::MqttRequest& request);
   void take_broker_change(bool connected);
+  void take_birth();
   void take_store_answer(const StoreAnswer& answer);
   void log_broker_change(bool connected);
   void log_store_answer(const StoreAnswer& answer);
@@ -85,11 +87,14 @@ class Shell final : private drivers::Sink {
   void carry_out(Append& effect);
   void carry_out(AppendReadings& effect);
   void carry_out(const Publish& effect);
+  void carry_out(const Announce& effect);
   void carry_out(const Reply& effect);
   void carry_out(const Log& effect);
 
   boost::asio::io_context context_{1};
   boost::asio::steady_timer next_turn_{context_};
+  boost::asio::steady_timer after_birth_{context_};
+  std::atomic<bool> birth_waits_ = false;  // one stands for all that come meanwhile
   boost::asio::signal_set stop_signals_{context_};
   boost::asio::signal_set hangup_signal_{context_};
   LogOutput log_;

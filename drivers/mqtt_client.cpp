@@ -185,7 +185,7 @@ bool MqttClient::subscribe_source(const std::string& topic) {
   }
 }
 
-bool MqttClient::subscribe_requests(const std::string& filter) {
+bool MqttClient::subscribe_live(const std::string& filter) {
   try {
     // Retained requests are an error of their sender: bear the mark when live, never be replayed.
     const mqtt::subscribe_options options(false, true, mqtt::subscribe_options::DONT_SEND_RETAINED);

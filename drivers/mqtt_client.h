@@ -70,7 +70,8 @@ class MqttClient {
   // Blocking; for the session's own thread.
   Outcome connect(const config::Mqtt& mqtt, const MqttIdentity& identity);
   bool subscribe_source(const std::string& topic);
-  bool subscribe_requests(const std::string& filter);
+  // What is said from now on, and nothing that was retained.
+  bool subscribe_live(const std::string& filter);
   // Waits until what was published reached the broker, or for that long.
   void drain(Duration at_most) const;
   // Ends this connection; another may follow.

@@ -206,7 +206,11 @@ bool MqttSession::announce_and_subscribe(MqttClient& client) {
     }
     last = topic;
   }
-  return client.subscribe_requests(base_topic_ + "+/request") &&
+  if (mqtt_.discovery) {
+    // A broker that refuses this one takes nothing away that is needed.
+    client.subscribe_live(mqtt_.birth_topic);
+  }
+  return client.subscribe_live(base_topic_ + "+/request") &&
          client.publish({base_topic_ + "status", "online", true, {}, std::nullopt, 0});
 }
 
@@ -373,6 +377,10 @@ void MqttSession::take(const MqttMessage& message) {
   if (message.topic.starts_with(base_topic_) && message.topic.ends_with("/request")) {
     take_request(message);
   }
+  if (mqtt_.discovery && message.topic == mqtt_.birth_topic &&
+      message.payload == mqtt_.birth_payload) {
+    callbacks_.on_birth();
+  }
 }
 
 void MqttSession::take_reading(const MqttProbe& probe, const MqttMessage& message) {
@@ -413,13 +421,14 @@ void MqttSession::take_request(const MqttMessage& message) {
 }
 
 // Our rights on the broker are greater than those of whoever asks: an answer must not be steered
-// onto the topic of an output, of a source, or of our own state.
+// onto the topic of an output, of a source, of our own state, or of what home automation goes by.
 bool MqttSession::may_answer_to(const std::string& topic) const {
   const bool plain = !topic.empty() && topic.find_first_of("+#$") == std::string::npos;
   const bool output = std::any_of(outputs_.begin(), outputs_.end(), [&](const Switched& switched) {
     return switched.spec.output.topic == topic;
   });
-  return plain && !output && !probes_.contains(topic) && !topic.starts_with(base_topic_);
+  return plain && !output && !probes_.contains(topic) && !topic.starts_with(base_topic_) &&
+         !topic.starts_with(mqtt_.discovery_prefix + "/") && topic != mqtt_.birth_topic;
 }
 
 void MqttSession::deliver_not_connected() {

@@ -56,6 +56,8 @@ struct MqttCallbacks {
   std::function<void(bool connected)> on_connection;   // likewise; publish everything when true
   // Likewise: an attempt failed. Each trouble is told once, until there was a connection.
   std::function<void(config::BrokerTrouble)> on_trouble;
+  // Likewise: home automation says that it has started. Only where discovery is on.
+  std::function<void()> on_birth = {};
 };
 
 struct MqttStats {

@@ -35,7 +35,7 @@ struct RecordEntry {
 // Latest whole state of something, replacing what was stored under (table, key).
 struct StoredState {
   // "batch" (key: batch id), "station" (key: station), "calibration", "verification", "probe",
-  // "lot-yield", "request"; of the lots and tanks on record see library.h
+  // "lot-yield", "request", "announced" (key: topic); of the lots and tanks on record see library.h
   std::string table;
   std::string key;
   std::string station;
@@ -69,6 +69,12 @@ struct Publish {
   bool retained = true;
 };
 
+// To home automation, retained, on a topic as it stands (announcer.h). Empty: taken back.
+struct Announce {
+  std::string topic;
+  std::string payload;
+};
+
 struct Reply {
   ReplyAddress to = 0;
   std::string station;  // for the reply topic; may be empty
@@ -83,6 +89,6 @@ struct Log {
   std::string detail = {};  // behind it; differs each time and does not make it another line
 };
 
-using Effect = std::variant<DriveOutput, Append, AppendReadings, Publish, Reply, Log>;
+using Effect = std::variant<DriveOutput, Append, AppendReadings, Publish, Announce, Reply, Log>;
 
 }  // namespace brinegate::daemon

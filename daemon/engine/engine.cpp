@@ -11,6 +11,7 @@
 
 #include "config/nearest.h"
 #include "config/words.h"
+#include "daemon/engine/announcer.h"
 #include "daemon/engine/library_question.h"
 #include "daemon/engine/library_request.h"
 #include "daemon/engine/request_command.h"
@@ -27,11 +28,14 @@ constexpr Duration retry_record_after = 1s;
 constexpr Duration record_deadline = 3s;  // a disk that has not answered for so long has failed
 constexpr std::size_t unwritten_kept = 10000;  // entries; enough for weeks of a full disk
 constexpr std::size_t unanswered_kept = 64;    // writes, of a disk that does not answer
+// Stations of which all is said in one turn: a connection takes only so much at once.
+constexpr std::size_t told_a_turn = 20;
 
 }  // namespace
 
 struct Engine::Parts {
-  explicit Parts(const config::Site& configured) : site(configured) {
+  explicit Parts(const config::Site& configured)
+      : site(configured), announcer(site), told_up_to(site.stations.size()) {
     for (std::size_t i = 0; i < site.stations.size(); ++i)
       units.emplace_back(site.stations[i], i);
   }
@@ -42,6 +46,8 @@ struct Engine::Parts {
                             std::vector<Effect>& effects);
   void take_shelf_request(const RequestArrived& arrived, const Request& request, StationUnit& unit,
                           Instant now, std::vector<Effect>& effects);
+  // As to somebody who knows nothing yet.
+  void tell_everything(MonoTime now, std::vector<Effect>& effects);
   // Stores it, and says it at once or when it is on disk.
   void give(RequestAnswer answer, Append& append, std::vector<Effect>& effects);
   void take_record_answer(const AppendFinished& finished, Instant now,
@@ -59,6 +65,8 @@ struct Engine::Parts {
   void write_history(Instant now, std::vector<Effect>& effects);
 
   const config::Site site;
+  Announcer announcer;
+  std::size_t told_up_to;  // of the rest of the stations all is to be said
   std::vector<StationUnit> units;
   LotYields yields;
   Library library;
@@ -83,7 +91,7 @@ struct Engine::Parts {
 
   bool first_turn = true;
   bool ending = false;
-  bool publish_everything = false;
+  bool broker_there = false;
 };
 
 Engine::Engine(std::unique_ptr<Parts> parts) : parts_(std::move(parts)) {}
@@ -102,6 +110,11 @@ Result<std::unique_ptr<Engine>> Engine::create(const config::Site& site,
       if (!lot)
         return Error{fmt::format("lot-yield {}: {}", state.key, lot.error().message)};
       parts->yields[state.key] = *lot;
+      continue;
+    }
+    if (state.table == Announcer::table) {
+      if (const auto kept = parts->announcer.restore(state); !kept)
+        return kept.error();
       continue;
     }
     if (state.table == Answers::table) {
@@ -147,15 +160,20 @@ std::vector<Effect> Engine::turn(std::span<const Event> events, Instant now) {
   Append append = std::exchange(p.of_requests, {});
   if (std::exchange(p.first_turn, false))
     append.entries.push_back({now.wall, "", "started", "{}"});
+  const std::size_t told_from = p.told_up_to;
+  p.told_up_to = std::min(told_from + told_a_turn, p.units.size());
   for (std::size_t i = 0; i < p.units.size(); ++i) {
     if (const auto permit =
             p.units[i].step(record_kept, p.ending, now, effects, append, p.yields, p.library))
       p.waiting.permits.emplace_back(i, *permit);
     for (RequestAnswer& answer : p.units[i].take_answers())
       p.give(std::move(answer), append, effects);
-    p.units[i].publish(now, p.publish_everything, p.is_listened_to(), effects);
+    const bool everything = i >= told_from && i < p.told_up_to;
+    if (everything)
+      p.announcer.announce(i, append, effects);
+    p.units[i].publish(now, everything, p.is_listened_to(), effects);
   }
-  p.publish_everything = false;
+  p.announcer.settle(now.mono, append);
   p.gather(std::move(append));
   p.write_record(now, effects);
   p.tell_where_disk_hangs(now, effects);
@@ -173,10 +191,22 @@ void Engine::Parts::take(const Event& event, Instant now, std::vector<Effect>& e
   } else if (const auto* finished = std::get_if<AppendFinished>(&event)) {
     take_record_answer(*finished, now, effects);
   } else if (const auto* broker = std::get_if<BrokerChanged>(&event)) {
-    publish_everything |= broker->connected;
+    broker_there = broker->connected;
+    if (broker_there)
+      tell_everything(now.mono, effects);
+    else
+      announcer.broker_lost();
+  } else if (std::holds_alternative<HomeAutomationStarted>(event) && broker_there) {
+    effects.push_back(Publish{"status", "online"});
+    tell_everything(now.mono, effects);
   } else if (std::holds_alternative<StopAsked>(event)) {
     ending = true;
   }
+}
+
+void Engine::Parts::tell_everything(MonoTime now, std::vector<Effect>& effects) {
+  announcer.begin(now, effects);
+  told_up_to = 0;
 }
 
 StationUnit* Engine::Parts::unit(const std::string& name) {

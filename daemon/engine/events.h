@@ -50,10 +50,13 @@ struct BrokerChanged {
   bool connected = false;
 };
 
+// Home automation has said that it started, a random while ago.
+struct HomeAutomationStarted {};
+
 // The daemon is to end: shut every gate and say so. The shell then drives outputs off itself too.
 struct StopAsked {};
 
 using Event = std::variant<SampleArrived, OutputReported, RequestArrived, AppendFinished,
-                           BrokerChanged, StopAsked>;
+                           BrokerChanged, HomeAutomationStarted, StopAsked>;
 
 }  // namespace brinegate::daemon

@@ -3,6 +3,7 @@
 #pragma once
 
 #include <algorithm>
+#include <atomic>
 #include <condition_variable>
 #include <cstdint>
 #include <mutex>
@@ -120,7 +121,8 @@ class Hearing {
                    const std::lock_guard lock(mutex_);
                    troubles_.push_back(trouble);
                    changed_.notify_all();
-                 }}) {
+                 },
+                 [this] { ++births; }}) {
     session.open();
   }
   ~Hearing() { session.close(); }
@@ -153,6 +155,7 @@ class Hearing {
   }
 
   RecordingSink sink;
+  std::atomic<int> births = 0;
 
  private:
   void push(const MqttRequest& request) {

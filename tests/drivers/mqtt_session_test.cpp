@@ -130,9 +130,31 @@ TEST(MqttSession, AnswersToTheResponseTopicButNeverOntoTheTopicOfAnOutput) {
   EXPECT_EQ(request.correlation, "c7");
   EXPECT_TRUE(hearing.session.respond(request, "done"));
   EXPECT_EQ(listener.next(), "0 asker/answer done");
-  for (const char* steered : {"cellar/plug/set", "cellar/bath", "brinegate/cellar/mixer/gate"}) {
+  for (const char* steered :
+       {"cellar/plug/set", "cellar/bath", "brinegate/cellar/mixer/gate", "homeassistant/status",
+        "homeassistant/device/brinegate-cellar/mixer/config"}) {
     EXPECT_FALSE(hearing.session.respond(ask(steered), "on 9")) << steered;
   }
+}
+
+TEST(MqttSession, HearsThatHomeAutomationHasStartedAndOnlyThat) {
+  const Broker broker;
+  config::Mqtt mqtt = broker.address();
+  mqtt.discovery = true;
+  mqtt.birth_topic = "house/status";
+  mqtt.birth_payload = "here";
+  say(broker, "house/status", "here", {"-r"});  // long ago
+  Hearing hearing(mqtt);
+  ASSERT_TRUE(hearing.wait_for_connections(1));
+  say(broker, "house/status", "gone");
+  say(broker, "house/other", "here");
+  say(broker, "brinegate/cellar/mixer/request", "{}");  // comes after all that
+  ASSERT_TRUE(hearing.next_request());
+  EXPECT_EQ(hearing.births, 0);
+  say(broker, "house/status", "here");
+  say(broker, "brinegate/cellar/mixer/request", "{}");
+  ASSERT_TRUE(hearing.next_request());
+  EXPECT_EQ(hearing.births, 1);
 }
 
 TEST(MqttSession, ConfirmsOutputsAndGivesWhatIsLeftOfTheLease) {

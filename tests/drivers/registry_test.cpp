@@ -31,7 +31,7 @@ config::Site site_with(const config::Link& link) {
   station.sources = {cell, contact};
   config::ModbusOutput output;
   output.link = link.name;
-  station.pump = config::Pump{{output}, std::nullopt};
+  station.pump.emplace().output.address = output;
   site.stations = {station};
   return site;
 }

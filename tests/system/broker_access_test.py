@@ -14,8 +14,9 @@ from rig import HERE, Process, expect, free_port, listens, run, wait_for
 
 ACCESS = HERE.parent.parent / "config" / "mosquitto.acl.example"
 SECRET = "invented-{}-secret"
-USERS = ("brinegate", "room", "socket", "keeper", "display", "stranger")
+USERS = ("brinegate", "room", "socket", "keeper", "home", "display", "stranger")
 MIXER = "brinegate/cellar/mixer/"
+ANNOUNCED = "homeassistant/device/brinegate-cellar/mixer/config"
 WARMTH = json.dumps({"temperature_c": 25.0})
 
 
@@ -64,7 +65,7 @@ def configuration(bench):
     return {
         "site": "cellar", "data": str(bench.folder / "data"),
         "mqtt": {"broker": f"mqtts://localhost:{bench.broker_port}", "username": "brinegate",
-                 "password_file": "password", "ca_file": "broker.pem"},
+                 "password_file": "password", "ca_file": "broker.pem", "discovery": True},
         "profile": {"reef": {"salinity": "35 ppt", "tolerance": "1 ppt",
                              "temperature": ["24 C", "26 C"]}},
         "station": {"mixer": {
@@ -109,7 +110,10 @@ def temperature(bench):
     return bench.daemon.station()["readings"]["room"].get("value")
 
 
-def what_the_list_allows_works(bench, keeper, room, socket):
+def what_the_list_allows_works(bench, keeper, home, room, socket):
+    wait_for(lambda: home.of(ANNOUNCED), 10, "the announcement")
+    home.publish("homeassistant/status", "online")
+    wait_for(lambda: len(home.of(ANNOUNCED)) > 1, 10, "the announcement again")
     room.publish("cellar/room", WARMTH)
     wait_for(lambda: temperature(bench) == 25.0, 10, "the thermometer's value")
     keeper.publish(MIXER + "request", json.dumps({"id": "k1", "do": "change", "volume": "1 L"}))
@@ -119,12 +123,13 @@ def what_the_list_allows_works(bench, keeper, room, socket):
     expect(set(socket.of("cellar/socket/set")) == {b"off"}, f"{socket.received}")
 
 
-def a_stranger_can_do_nothing(bench, stranger, keeper, socket):
+def a_stranger_can_do_nothing(bench, stranger, keeper, home, socket):
     state = json.dumps({"gate": "open"})
     for topic, payload in ((MIXER + "request", '{"id": "s1", "do": "stop"}'),
                            ("cellar/room", '{"temperature_c": 12.5}'),
                            ("cellar/socket/set", "on 60"), (MIXER + "gate", "open"),
-                           (MIXER + "state", state), ("brinegate/cellar/status", "offline")):
+                           (MIXER + "state", state), ("brinegate/cellar/status", "offline"),
+                           (ANNOUNCED, "{}"), ("homeassistant/status", "online")):
         for retain in (False, True):
             stranger.publish(topic, payload, retain)
     time.sleep(1.5)
@@ -134,6 +139,7 @@ def a_stranger_can_do_nothing(bench, stranger, keeper, socket):
     expect(set(socket.of("cellar/socket/set")) == {b"off"}, "a stranger drives the pump")
     expect(b"open" not in keeper.of(MIXER + "gate"), "a stranger speaks for the gate")
     expect(not stranger.received, f"a stranger hears {stranger.received}")
+    expect(b"{}" not in home.of(ANNOUNCED), "a stranger announces something as ours")
 
 
 def the_others_have_no_more_than_they_need(keeper, room, display):
@@ -167,11 +173,12 @@ def strangers_are_kept_out(bench):
     start_broker(bench)
     users = {name: User(bench, name) for name in USERS if name != "brinegate"}
     bench.daemon = bench.start_daemon(configuration(bench))
-    keeper, socket, stranger = users["keeper"], users["socket"], users["stranger"]
+    keeper, home, socket = users["keeper"], users["home"], users["socket"]
+    stranger = users["stranger"]
     wait_for(lambda: b"online" in keeper.of("brinegate/cellar/status"), 20,
              lambda: f"online: {bench.daemon.log()}")
-    what_the_list_allows_works(bench, keeper, users["room"], socket)
-    a_stranger_can_do_nothing(bench, stranger, keeper, socket)
+    what_the_list_allows_works(bench, keeper, home, users["room"], socket)
+    a_stranger_can_do_nothing(bench, stranger, keeper, home, socket)
     the_others_have_no_more_than_they_need(keeper, users["room"], users["display"])
     expect(temperature(bench) == 25.0, "the keeper speaks for the thermometer")
     expect(set(socket.of("cellar/socket/set")) == {b"off"}, "the keeper drives the pump")
