@@ -14,6 +14,7 @@
 #include "config/cautions.h"
 #include "config/page/html_page.h"
 #include "config/page/svg.h"
+#include "daemon/batch_effect.h"
 #include "daemon/engine/view.h"
 #include "daemon/record_view.h"
 #include "rules/seawater.h"
@@ -65,11 +66,11 @@ std::string row_of(const Cells& cells, const char* tag) {
   return row + "</tr>\n";
 }
 
-std::string table(const char* title, const Cells& head, const std::vector<Cells>& rows) {
+std::string untitled_table(const Cells& head, const std::vector<Cells>& rows) {
   if (rows.empty()) {
     return "";
   }
-  std::string text = fmt::format("<h2>{}</h2>\n<table>\n", title);
+  std::string text = "<table>\n";
   if (!head.empty()) {
     text += row_of(head, "th");
   }
@@ -77,6 +78,10 @@ std::string table(const char* title, const Cells& head, const std::vector<Cells>
     text += row_of(row, "td");
   }
   return text + "</table>\n";
+}
+
+std::string table(const char* title, const Cells& head, const std::vector<Cells>& rows) {
+  return rows.empty() ? "" : fmt::format("<h2>{}</h2>\n", title) + untitled_table(head, rows);
 }
 
 const RecordRow* last_of(const BatchSheet& sheet, std::string_view kind) {
@@ -218,6 +223,20 @@ std::string expected(const BatchSheet& sheet) {
                                 page::html_paragraph(fmt::format("{}", fmt::join(contents, ", ")));
 }
 
+// What one change makes of the tank, of the analytes it moves most.
+std::string effect(const BatchSheet& sheet) {
+  std::vector<Cells> rows;
+  for (const Json& row : most_moved(sheet.effect)) {
+    const Json after = object_of(row, "after");
+    rows.push_back({text_of(row, "name"), text_of(object_of(row, "tank"), "shown"),
+                    text_of(after, "shown"), text_of(after, "interval"),
+                    text_of(object_of(row, "wanted"), "shown")});
+  }
+  const std::string sentence = text_of(sheet.effect, "sentence");
+  return "<h2>What it should do to the tank</h2>\n" + page::html_paragraph(sentence) +
+         untitled_table({"", "From", "To", "95 % interval", "Wanted"}, rows);
+}
+
 std::string calibrations(const BatchSheet& sheet) {
   std::vector<std::string> all;
   for (const RecordRow& row : sheet.calibrations) {
@@ -293,9 +312,11 @@ std::string batch_sheet_html(const BatchSheet& sheet) {
   const Json batch = body_of(sheet.batch.body);
   return page::html_page("Batch " + sheet.batch.key,
                          page::html_paragraph(headline(sheet, batch)) + course(sheet, batch) +
-                             "<div>\n" + facts(sheet, batch) + checks(sheet) + notes(sheet) +
-                             changes(sheet) + expected(sheet) + calibrations(sheet) + "</div>\n" +
-                             seal(sheet) + page::html_paragraph(config::cautions.front()));
+                             "<div>\n<div class=\"pair\">\n<div>" + facts(sheet, batch) +
+                             "</div>\n<div>" + effect(sheet) + "</div>\n</div>\n" + checks(sheet) +
+                             notes(sheet) + changes(sheet) + expected(sheet) + calibrations(sheet) +
+                             "</div>\n" + seal(sheet) +
+                             page::html_paragraph(config::cautions.front()));
 }
 
 }  // namespace brinegate::daemon

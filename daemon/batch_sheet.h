@@ -7,7 +7,10 @@
 #include <string>
 #include <vector>
 
+#include <nlohmann/json.hpp>
+
 #include "daemon/engine/effects.h"
+#include "daemon/engine/state_json.h"
 #include "daemon/history_tables.h"
 #include "daemon/store_tables.h"
 
@@ -19,6 +22,7 @@ struct BatchSheet {
   std::vector<RecordRow> entries;       // about it, oldest first
   std::vector<RecordRow> calibrations;  // of the station's probes, latest of each
   std::vector<HistoryRow> salinity;     // practical, over its life
+  Json effect;                          // on the tank, as of batch_effect()
 };
 
 // HTML, well-formed XML too.

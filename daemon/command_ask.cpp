@@ -5,6 +5,7 @@
 #include <chrono>
 #include <cstdlib>
 #include <random>
+#include <utility>
 
 #include <fmt/format.h>
 #include <fmt/ostream.h>
@@ -41,12 +42,11 @@ std::filesystem::path configuration_path(const Arguments& arguments) {
   return set != nullptr && *set != '\0' ? set : "/etc/brinegate/brinegate.toml";
 }
 
-std::optional<std::filesystem::path> find_data_folder(const Arguments& arguments,
-                                                      Console& console) {
+std::optional<config::Site> find_site(const Arguments& arguments, Console& console) {
   const std::filesystem::path path = configuration_path(arguments);
-  const config::Loaded loaded = config::load_file(path);
+  config::Loaded loaded = config::load_file(path);
   if (loaded.site)
-    return loaded.site->data;
+    return std::move(loaded.site);
   for (const config::Problem& problem : loaded.errors)
     fmt::print(console.err, "{}\n", config::render(problem));
   fmt::print(console.err,
@@ -54,6 +54,12 @@ std::optional<std::filesystem::path> find_data_folder(const Arguments& arguments
              "another with --config FILE or BRINEGATE_CONFIG\n",
              path.string());
   return std::nullopt;
+}
+
+std::optional<std::filesystem::path> find_data_folder(const Arguments& arguments,
+                                                      Console& console) {
+  const auto site = find_site(arguments, console);
+  return site ? std::optional<std::filesystem::path>(site->data) : std::nullopt;
 }
 
 std::string new_request_id() {

@@ -10,6 +10,7 @@
 
 #include <nlohmann/json_fwd.hpp>
 
+#include "config/model.h"
 #include "daemon/command_line.h"
 #include "rules/result.h"
 
@@ -18,7 +19,9 @@ namespace brinegate::daemon {
 // By --config, else $BRINEGATE_CONFIG, else the installed place.
 std::filesystem::path configuration_path(const Arguments& arguments);
 
-// The data folder of that configuration; where there is none, that is said and nothing comes back.
+// That configuration; where it cannot be used, that is said and nothing comes back.
+std::optional<config::Site> find_site(const Arguments& arguments, Console& console);
+// Its data folder.
 std::optional<std::filesystem::path> find_data_folder(const Arguments& arguments, Console& console);
 
 // An id that no other request has.

@@ -16,7 +16,7 @@
 #include <fmt/ostream.h>
 #include <nlohmann/json.hpp>
 
-#include "config/load.h"
+#include "daemon/batch_effect.h"
 #include "daemon/batch_sheet.h"
 #include "daemon/command_ask.h"
 #include "daemon/command_options.h"
@@ -27,6 +27,8 @@
 #include "daemon/record_chain.h"
 #include "daemon/record_view.h"
 #include "daemon/store_tables.h"
+#include "daemon/stored_library.h"
+#include "drivers/clock.h"
 
 namespace brinegate::daemon {
 namespace {
@@ -144,25 +146,36 @@ ExitStatus list(const Arguments& arguments, Console& console) {
   return ExitStatus::Done;
 }
 
-void print_report(const StoredState& batch, const std::vector<RecordRow>& rows, bool json,
+void print_json(const StoredState& batch, const std::vector<RecordRow>& rows, const Json& effect,
+                Console& console) {
+  Json events = Json::array();
+  for (const RecordRow& row : rows)
+    events.push_back(record_view(row));
+  const Json report{{"batch", batch.key},
+                    {"station", batch.station},
+                    {"state", body_of(batch.body)},
+                    {"events", events},
+                    {"tank_effect", effect}};
+  console.out << report.dump(2) << '\n';
+}
+
+std::string effect_text(const Json& effect) {
+  std::vector<std::vector<std::string>> lines;
+  for (const Json& row : most_moved(effect))
+    lines.push_back({row.at("name"), row.at("tank").at("shown"), "->", row.at("after").at("shown"),
+                     fmt::format("(95 %: {})", row.at("after").at("interval").get<std::string>())});
+  return lines.empty() ? "" : aligned(lines);
+}
+
+void print_report(const StoredState& batch, const std::vector<RecordRow>& rows, const Json& effect,
                   Console& console) {
-  if (json) {
-    Json events = Json::array();
-    for (const RecordRow& row : rows)
-      events.push_back(record_view(row));
-    const Json report{{"batch", batch.key},
-                      {"station", batch.station},
-                      {"state", body_of(batch.body)},
-                      {"events", events}};
-    console.out << report.dump(2) << '\n';
-    return;
-  }
   fmt::print(console.out, "Batch {} on station {}\n\n", batch.key, batch.station);
   console.out << facts_text(batch_facts(body_of(batch.body))) << "\nRecord (times in UTC)\n";
   std::vector<std::vector<std::string>> lines;
   for (const RecordRow& row : rows)
     lines.push_back({iso_time(row.entry.at), row.entry.kind, event_text(body_of(row.entry.body))});
-  console.out << aligned(lines);
+  console.out << aligned(lines) << "\nWhat it should do to the tank\n"
+              << wrapped(effect.at("sentence").get<std::string>(), 0, 0) << effect_text(effect);
 }
 
 // The latest of each probe, as long as the batch lived.
@@ -179,24 +192,36 @@ std::vector<RecordRow> calibrations_of(const std::filesystem::path& data,
   return all;
 }
 
-std::string site_name(const Arguments& arguments) {
-  const config::Loaded loaded = config::load_file(configuration_path(arguments));
-  return loaded.site ? loaded.site->name : "";
+// What it does to the tank; nothing where --change cannot be read, which was said.
+std::optional<Json> effect_of(const Arguments& arguments, const config::Site& site,
+                              const StoredState& batch, const std::vector<RecordRow>& rows,
+                              Console& console) {
+  OptionReader reader(arguments, console);
+  EffectQuestion question{batch, rows, {}, reader.find("change", parse_exchange)};
+  if (!reader.all_read())
+    return std::nullopt;
+  for (const config::Station& each : site.stations)
+    if (each.spec.name == batch.station)
+      question.station = each;
+  const auto library = stored_library(site.data);
+  if (library)
+    return batch_effect(question, *library, drivers::wall_now());
+  tell(library.error(), console);
+  return std::nullopt;
 }
 
-ExitStatus write_sheet(const Arguments& arguments, const std::filesystem::path& data,
-                       const StoredState& batch, std::vector<RecordRow> rows, Console& console) {
-  BatchSheet sheet{site_name(arguments), batch, std::move(rows), {}, {}};
-  sheet.calibrations = calibrations_of(data, batch.station, console);
+ExitStatus write_sheet(const std::string& file, const config::Site& site, const StoredState& batch,
+                       std::vector<RecordRow> rows, Json effect, Console& console) {
+  BatchSheet sheet{site.name, batch, std::move(rows), {}, {}, std::move(effect)};
+  sheet.calibrations = calibrations_of(site.data, batch.station, console);
   if (!sheet.entries.empty()) {
     const WallTime from = sheet.entries.front().entry.at;
     const WallTime to = sheet.entries.back().entry.at + std::chrono::minutes(10);
     const Duration every = std::max<Duration>(std::chrono::seconds(1), (to - from) / most_points);
-    const auto history = query_history(data, {batch.station, "salinity", from, to, every});
+    const auto history = query_history(site.data, {batch.station, "salinity", from, to, every});
     if (history && *history)
       sheet.salinity = **history;
   }
-  const std::string file(arguments.option("html"));
   std::ofstream out(file, std::ios::binary);
   out << batch_sheet_html(sheet);
   out.close();
@@ -209,11 +234,11 @@ ExitStatus write_sheet(const Arguments& arguments, const std::filesystem::path& 
 }
 
 ExitStatus report(const Arguments& arguments, Console& console) {
-  const auto data = find_data_folder(arguments, console);
-  if (!data)
+  const auto site = find_site(arguments, console);
+  if (!site)
     return ExitStatus::Usage;
   const std::string_view id = arguments.operand(0);
-  const auto batches = read_batches(*data, "", console);
+  const auto batches = read_batches(site->data, "", console);
   if (!batches)
     return ExitStatus::Refused;
   const auto batch = std::find_if(batches->begin(), batches->end(),
@@ -223,14 +248,21 @@ ExitStatus report(const Arguments& arguments, Console& console) {
                "brinegate: no batch {} in the record: `brinegate batch list` names them\n", id);
     return ExitStatus::Usage;
   }
-  auto rows =
-      read_record(*data, {.station = batch->station, .kinds = {}, .limit = most_rows}, console);
+  auto rows = read_record(site->data, {.station = batch->station, .kinds = {}, .limit = most_rows},
+                          console);
   if (!rows)
     return ExitStatus::Refused;
   std::erase_if(*rows, [id](const RecordRow& row) { return !concerns_batch(row, id); });
+  auto effect = effect_of(arguments, *site, *batch, *rows, console);
+  if (!effect)
+    return ExitStatus::Usage;
   if (arguments.has("html"))
-    return write_sheet(arguments, *data, *batch, std::move(*rows), console);
-  print_report(*batch, *rows, arguments.has(json_option.name), console);
+    return write_sheet(std::string(arguments.option("html")), *site, *batch, std::move(*rows),
+                       std::move(*effect), console);
+  if (arguments.has(json_option.name))
+    print_json(*batch, *rows, *effect, console);
+  else
+    print_report(*batch, *rows, *effect, console);
   return ExitStatus::Done;
 }
 
@@ -336,6 +368,9 @@ Command batch_report_command() {
           .summary = "what was mixed, what was proven, and what became of it",
           .operands = {{"ID", "the batch, as in `brinegate batch list`"}},
           .options = {{"html", "FILE", "write a sheet that prints on one page"},
+                      {"change", "40 L",
+                       "what it would do to the tank; else what was drawn of it does, else the "
+                       "most that one change may move"},
                       config_option,
                       json_option},
           .notes = {},

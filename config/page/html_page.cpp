@@ -20,6 +20,8 @@ table { border-collapse: collapse; width: 100%; font-size: 0.9rem; }
 th { color: var(--quiet); font-weight: 400; text-align: left; }
 th, td { padding: 0.1rem 0.8rem 0.1rem 0; vertical-align: top;
   border-bottom: 1px solid var(--grid); }
+.pair { display: grid; grid-template-columns: 5fr 6fr; gap: 0 1.5rem; }
+@media screen and (max-width: 40rem) { .pair { display: block; } }
 pre { font: 13px/1.45 ui-monospace, monospace; overflow-x: auto; }
 figure { margin: 2.5rem 0; }
 figcaption { color: var(--quiet); max-width: 46rem; }

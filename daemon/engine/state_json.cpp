@@ -424,6 +424,16 @@ Json to_json(const ProbeRecord& record) {
           {"points", points}};
 }
 
+Result<Batch> batch_from(std::string_view text) {
+  const auto json = parse_own(text);
+  if (!json)
+    return json.error();
+  Batch batch;
+  if (const std::string missing = read_batch(*json, batch); !missing.empty())
+    return lacks(missing);
+  return batch;
+}
+
 Result<StationMemory> station_memory_from(std::string_view text) {
   const auto json = parse_own(text);
   if (!json)

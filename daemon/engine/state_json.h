@@ -37,6 +37,7 @@ Json to_json(const ProbeRecord& record);
 Json to_json(const VerifiedPoint& point);
 Json to_json(const Verification& verification);
 
+Result<Batch> batch_from(std::string_view text);
 Result<StationMemory> station_memory_from(std::string_view text);
 Result<Calibration> calibration_from(std::string_view text);
 Result<LotYield> lot_yield_from(std::string_view text);

@@ -2,7 +2,9 @@
 #include "daemon/engine/tank_view.h"
 
 #include <algorithm>
+#include <cmath>
 #include <cstdint>
+#include <map>
 #include <string>
 #include <utility>
 
@@ -65,6 +67,11 @@ Json foretold_view(const CensoredValue& content, Analyte analyte, const WaterOfS
   view["at_least"] = number_view(content.at_least(), analyte, water);
   view["at_most"] = number_view(content.at_most(), analyte, water);
   return view;
+}
+
+Json interval_text(const CensoredValue& content, Analyte analyte, const WaterOfSample& water) {
+  return config::show_content({content.at_least(), content.at_most(), content.standard_uncertainty},
+                              analyte, water);
 }
 
 // Numbers alone: there are many of them.
@@ -246,6 +253,35 @@ Json forecast_view(const Tank& tank, const Lot& lot, const ChangePlan& plan, Wal
           {"analytes", rows},
           {"not_tested", symbols(not_tested)},
           {"not_in_lot", symbols(not_in_lot)}};
+}
+
+Json effect_view(const Tank& tank, const Composition& composition, const ChangePlan& plan,
+                 WallTime at) {
+  const WaterOfSample water = config::water_of(tank);
+  std::multimap<double, Json> rows;  // by how far it stays where it is
+  for (const AnalyteRow& each : analytes()) {
+    const Analyte analyte = each.analyte;
+    const auto start = content_now(tank, analyte, at);
+    const auto new_water = content_at(plan.salinity, composition, analyte);
+    const auto wanted = wanted_of(tank, analyte);
+    if (!start || !new_water || !wanted || !(scale_of(wanted->range) > 0.0))
+      continue;
+    const CensoredValue after =
+        after_changes(start->content, *new_water, start->consumption, plan).after;
+    const double moved = (after.middle() - start->content.middle()) / scale_of(wanted->range);
+    Json row = analyte_view(analyte);
+    row["wanted"] = wanted_view(wanted, analyte, water);
+    row["tank"] = foretold_view(start->content, analyte, water);
+    row["after"] = foretold_view(after, analyte, water);
+    row["after"]["interval"] = interval_text(after, analyte, water);
+    row["moved"] = rounded(moved, 3);
+    rows.emplace(-std::abs(moved), std::move(row));
+  }
+  Json view = {{"tank", tank.name}, {"plan", plan_view(plan)}, {"at", iso_time(at)}};
+  view["analytes"] = Json::array();
+  for (auto& [stays, row] : rows)
+    view["analytes"].push_back(std::move(row));
+  return view;
 }
 
 Json rank_view(const Tank& tank, std::span<const Lot> lots, const ChangePlan& plan, WallTime now) {

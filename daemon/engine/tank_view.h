@@ -33,6 +33,12 @@ Json plan_view(const ChangePlan& plan);
 // "not_in_lot".
 Json forecast_view(const Tank& tank, const Lot& lot, const ChangePlan& plan, WallTime now);
 
+// What one change of water of this composition moves in the tank as of `at`, most first: of each
+// analyte that is wanted, by how much of half the wanted range's width ("moved"; scale_of).
+// {"tank", "plan", "at", "analytes": [{... "wanted", "tank", "after", "moved"}]}
+Json effect_view(const Tank& tank, const Composition& composition, const ChangePlan& plan,
+                 WallTime at);
+
 // The lots, best first, each with its score and vetoes, and the first 50 with all analytes
 // ("analytes") and what would make them as good as the first ("costs").
 Json rank_view(const Tank& tank, std::span<const Lot> lots, const ChangePlan& plan, WallTime now);

@@ -11,14 +11,6 @@
 namespace brinegate {
 namespace {
 
-// 0: the range has no scale.
-double scale_of(const ContentRange& range) {
-  const double width = range.high - range.low;
-  if (std::isinf(width))
-    return 0.1 * range.low;
-  return width > 0.0 ? 0.5 * width : 0.1 * range.high;
-}
-
 double distance(double content, const ContentRange& range, double scale) {
   const double outside = std::max({0.0, range.low - content, content - range.high});
   return scale > 0.0 ? outside / scale : 0.0;
@@ -165,6 +157,13 @@ void give_places(std::vector<RankedLot>& lots) {
 }
 
 }  // namespace
+
+double scale_of(const ContentRange& range) {
+  const double width = range.high - range.low;
+  if (std::isinf(width))
+    return 0.1 * range.low;
+  return width > 0.0 ? 0.5 * width : 0.1 * range.high;
+}
 
 Ranking rank_lots(const Tank& tank, std::span<const Lot> lots, const ChangePlan& plan,
                   WallTime at) {

@@ -4,6 +4,7 @@
 
 #include <cmath>
 
+#include <fmt/format.h>
 #include <gmock/gmock.h>
 #include <gtest/gtest.h>
 
@@ -30,7 +31,7 @@ BatchSheet sheet() {
     "lots":[{"lot":"H-2291","version":2,"share":0.6},{"lot":"H-2304","version":0,"share":0.4}],
     "salt_noted":true,"salt_g":5640.0,"dry_fraction":0.93,"rest_l":12.5,"drawn_l":40.2,
     "profile":{"name":"reef","target_psu":34.836,"tolerance_psu":0.995}})";
-  BatchSheet sheet{"cellar", {"batch", "mixer-1", "mixer", batch}, {}, {}, {}};
+  BatchSheet sheet{"cellar", {"batch", "mixer-1", "mixer", batch}, {}, {}, {}, Json::object()};
   sheet.entries = {
       row(1, 0s, "batch-begun", R"({"id":"mixer-1"})"),
       row(2, 1h, "noted",
@@ -70,6 +71,27 @@ TEST(BatchSheet, TellsTheBatchItsProofWhatWasWaivedAndWhatWasDrawn) {
     EXPECT_THAT(html, HasSubstr(part));
   EXPECT_THAT(html, Not(HasSubstr("<td>Lot</td><td></td>")));  // not asked for
   EXPECT_THAT(html, Not(HasSubstr("waiting")));                // its own proof
+}
+
+TEST(BatchSheet, TellsWhatMovesMostInTheTankOrWhyThatIsNotKnown) {
+  BatchSheet known = sheet();
+  known.effect = {{"sentence", "40.2 L of it went into the 800 L of reef:"},
+                  {"analytes", Json::array()}};
+  for (int i = 0; i < 9; ++i)
+    known.effect["analytes"].push_back({{"name", fmt::format("Element {}", i)},
+                                        {"tank", {{"shown", "392 mg/L"}}},
+                                        {"after", {{"shown", "394 mg/L"}, {"interval", "388-400"}}},
+                                        {"moved", 0.2},
+                                        {"wanted", {{"shown", "400-450"}}}});
+  const std::string html = batch_sheet_html(known);
+  EXPECT_TRUE(is_balanced_xml(html));
+  for (const char* part : {"What it should do to the tank", "40.2 L of it went", "392 mg/L",
+                           "394 mg/L", "388-400", "400-450", "Element 5"})
+    EXPECT_THAT(html, HasSubstr(part));
+  EXPECT_THAT(html, Not(HasSubstr("Element 6")));  // one page
+
+  known.effect = {{"sentence", "Tank reef is not on record."}, {"analytes", Json::array()}};
+  EXPECT_THAT(batch_sheet_html(known), HasSubstr("Tank reef is not on record."));
 }
 
 TEST(BatchSheet, NamesTheHashOfTheLastEntryItWasMadeFrom) {
