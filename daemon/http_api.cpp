@@ -18,7 +18,6 @@
 #include "daemon/history_view.h"
 #include "daemon/http_batches.h"
 #include "daemon/http_library.h"
-#include "daemon/metrics.h"
 #include "daemon/record_view.h"
 #include "daemon/store_tables.h"
 
@@ -424,7 +423,8 @@ void HttpApi::get_metrics(const Call& call) {
       [this, answer = call.answer](const Json& status) {
         HttpResponse response;
         response.type = openmetrics_type;
-        response.body = metrics_text(status.at("stations"), record_written_);
+        response.body =
+            metrics_text(status.at("stations"), outside_.surroundings(), record_written_);
         answer(std::move(response));
       },
       call.answer);

@@ -17,6 +17,7 @@
 #include "daemon/event_streams.h"
 #include "daemon/http_access.h"
 #include "daemon/http_message.h"
+#include "daemon/metrics.h"
 #include "daemon/rate_limit.h"
 #include "rules/time.h"
 
@@ -30,6 +31,7 @@ struct HttpOutside {
       ask;
   // Does what may take its time, then answers, on another thread's time. False: too much waits.
   std::function<bool(std::function<HttpResponse()> look_up, HttpAnswer answer)> look_up;
+  std::function<Surroundings()> surroundings;
 };
 
 class HttpApi {

@@ -18,7 +18,8 @@ constexpr auto tick_every = std::chrono::seconds(1);
 }  // namespace
 
 Result<std::unique_ptr<HttpService>> HttpService::start(boost::asio::io_context& context,
-                                                        const config::Site& site, Ask ask) {
+                                                        const config::Site& site, Ask ask,
+                                                        Look look) {
   std::string token;
   if (!site.http->token_file.empty()) {
     Result<std::string> read = read_token(site.http->token_file);
@@ -35,9 +36,11 @@ Result<std::unique_ptr<HttpService>> HttpService::start(boost::asio::io_context&
   HttpService& self = *service;
   self.api_ = std::make_unique<HttpApi>(
       HttpAccess(*site.http, std::move(token)), std::move(stations), site.data,
-      HttpOutside{std::move(ask), [&self](std::function<HttpResponse()> work, HttpAnswer answer) {
+      HttpOutside{std::move(ask),
+                  [&self](std::function<HttpResponse()> work, HttpAnswer answer) {
                     return self.look_up(std::move(work), std::move(answer));
-                  }});
+                  },
+                  std::move(look)});
   Result<std::unique_ptr<HttpServer>> server = HttpServer::listen(
       context, site.http->address, site.http->port,
       [&self](const HttpRequest& request, HttpAnswer answer) {

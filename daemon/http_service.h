@@ -18,10 +18,11 @@ namespace brinegate::daemon {
 class HttpService {
  public:
   using Ask = decltype(HttpOutside::ask);
+  using Look = decltype(HttpOutside::surroundings);
 
-  // `site` has an [http]. `ask` is called on the context's thread.
+  // `site` has an [http]. `ask` and `look` are called on the context's thread.
   static Result<std::unique_ptr<HttpService>> start(boost::asio::io_context& context,
-                                                    const config::Site& site, Ask ask);
+                                                    const config::Site& site, Ask ask, Look look);
 
   HttpApi& api() { return *api_; }
   // Hangs up on everybody. It may still be told things and answered.

@@ -179,9 +179,69 @@ void add_alarms(const Json& stations, Text& text) {
   }
 }
 
+void add_shelved(const Json& stations, Text& text) {
+  text.family("alarms_shelved", "gauge", "", "Alarms of which nothing is announced for a while.");
+  for (const Json& station : stations) {
+    text.sample("", {{"station", name_of(station)}},
+                static_cast<double>(station.at("shelved").size()));
+  }
+}
+
+void add_waivers(const Json& stations, Text& text) {
+  text.family(
+      "check_waived", "gauge", "",
+      "1: a person lets this check pass whatever it says. One that is not waived has none.");
+  for (const Json& station : stations) {
+    for (const Json& check : station.at("checks")) {
+      if (check.at("waived").is_object()) {
+        text.sample("", {{"station", name_of(station)}, {"check", check.at("id")}}, 1.0);
+      }
+    }
+  }
+}
+
+// One number a receiver.
+void add_receivers(const std::vector<ReceiverCounts>& receivers, std::string_view suffix,
+                   double (*number)(const drivers::DeliveryCounts&), Text& text) {
+  for (const ReceiverCounts& each : receivers) {
+    text.sample(suffix, {{"receiver", each.name}, {"by", std::string(each.by)}},
+                number(each.counts));
+  }
+}
+
+void add_deliveries(const std::vector<ReceiverCounts>& receivers, Text& text) {
+  using Counts = drivers::DeliveryCounts;
+  text.family("deliveries", "counter", "", "Messages that a receiver took.");
+  add_receivers(
+      receivers, "_total", [](const Counts& c) { return static_cast<double>(c.delivered); }, text);
+  text.family("delivery_failures", "counter", "", "Attempts that failed.");
+  add_receivers(
+      receivers, "_total", [](const Counts& c) { return static_cast<double>(c.failed); }, text);
+  text.family("deliveries_given_up", "counter", "",
+              "Messages that were refused, or too old to be tried again.");
+  add_receivers(
+      receivers, "_total", [](const Counts& c) { return static_cast<double>(c.given_up); }, text);
+  text.family("deliveries_waiting", "gauge", "",
+              "1: a message is on its way or waits to be tried again.");
+  add_receivers(
+      receivers, "", [](const Counts& c) { return c.waiting ? 1.0 : 0.0; }, text);
+}
+
+void add_broker(const drivers::MqttStats& broker, Text& text) {
+  text.family("broker_connected", "gauge", "", "1: the MQTT broker is connected.");
+  text.sample("", {}, broker.connected ? 1.0 : 0.0);
+  text.family("broker_connections", "counter", "",
+              "Connections to the MQTT broker, the first one counted.");
+  text.sample("_total", {}, static_cast<double>(broker.connections));
+  text.family("broker_publications_dropped", "counter", "",
+              "Publications dropped for want of a connection.");
+  text.sample("_total", {}, static_cast<double>(broker.publications_dropped));
+}
+
 }  // namespace
 
-std::string metrics_text(const Json& stations, std::optional<WallTime> record_written) {
+std::string metrics_text(const Json& stations, const Surroundings& around,
+                         std::optional<WallTime> record_written) {
   Text text;
   text.family("build", "info", "", "The program.");
   text.sample("_info", {{"version", BRINEGATE_VERSION}}, 1.0);
@@ -195,6 +255,12 @@ std::string metrics_text(const Json& stations, std::optional<WallTime> record_wr
   add_checks(stations, text);
   add_probes(stations, text);
   add_alarms(stations, text);
+  add_shelved(stations, text);
+  add_waivers(stations, text);
+  add_deliveries(around.receivers, text);
+  if (around.broker) {
+    add_broker(*around.broker, text);
+  }
   return std::move(text).finished();
 }
 

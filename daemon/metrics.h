@@ -5,8 +5,11 @@
 
 #include <optional>
 #include <string>
+#include <vector>
 
 #include "daemon/engine/state_json.h"
+#include "daemon/notifier.h"
+#include "drivers/mqtt_session.h"
 #include "rules/time.h"
 
 namespace brinegate::daemon {
@@ -14,7 +17,14 @@ namespace brinegate::daemon {
 constexpr const char* openmetrics_type =
     "application/openmetrics-text; version=1.0.0; charset=utf-8";
 
-// `stations`: an array of station_view().
-std::string metrics_text(const Json& stations, std::optional<WallTime> record_written);
+// How the daemon gets on with what is around it.
+struct Surroundings {
+  std::vector<ReceiverCounts> receivers;     // of alarms, and of the heartbeat
+  std::optional<drivers::MqttStats> broker;  // none where none is configured
+};
+
+// `stations`: an array of the stations' whole states, as published.
+std::string metrics_text(const Json& stations, const Surroundings& around,
+                         std::optional<WallTime> record_written);
 
 }  // namespace brinegate::daemon

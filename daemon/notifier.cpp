@@ -4,6 +4,7 @@
 
 #include <array>
 #include <utility>
+#include <variant>
 
 #include <fmt/format.h>
 #include <nlohmann/json.hpp>
@@ -65,7 +66,8 @@ Result<Done> Notifier::add(const config::NotifyTarget& target, const Say& say) {
   if (!carry.ok()) {
     return carry.error();
   }
-  targets_.push_back({AlarmNotices(target.repeat_every),
+  const bool is_mail = std::holds_alternative<config::Mail>(target.by);
+  targets_.push_back({target.name, is_mail ? "mail" : "webhook", AlarmNotices(target.repeat_every),
                       std::make_unique<drivers::DeliveryThread>(
                           std::move(carry).value(), drivers::DeliveryPatience{},
                           [who = "notify." + target.name, say](
@@ -104,6 +106,17 @@ void Notifier::turn(Instant now) {
     }
   }
   beat(now.mono);
+}
+
+std::vector<ReceiverCounts> Notifier::counts() const {
+  std::vector<ReceiverCounts> all;
+  for (const Target& target : targets_) {
+    all.push_back({target.name, target.by, target.delivery->counts()});
+  }
+  if (heartbeat_) {
+    all.push_back({"heartbeat", "heartbeat", heartbeat_->counts()});
+  }
+  return all;
 }
 
 void Notifier::beat(MonoTime now) {

@@ -7,6 +7,7 @@
 #include <memory>
 #include <optional>
 #include <string>
+#include <string_view>
 #include <vector>
 
 #include "config/notify.h"
@@ -17,6 +18,13 @@
 #include "rules/time.h"
 
 namespace brinegate::daemon {
+
+// Of one receiver.
+struct ReceiverCounts {
+  std::string name;     // "phone" of [notify.phone], or "heartbeat"
+  std::string_view by;  // "webhook", "mail" or "heartbeat"
+  drivers::DeliveryCounts counts;
+};
 
 class Notifier {
  public:
@@ -31,9 +39,12 @@ class Notifier {
   void record_refused() { written_.reset(); }
   // At each turn of the loop.
   void turn(Instant now);
+  [[nodiscard]] std::vector<ReceiverCounts> counts() const;
 
  private:
   struct Target {
+    std::string name;
+    std::string_view by;
     AlarmNotices notices;
     std::unique_ptr<drivers::DeliveryThread> delivery;
   };

@@ -112,9 +112,14 @@ Result<Done> Shell::build(const config::Site& site) {
 
 Result<Done> Shell::serve_http(const config::Site& site) {
   Result<std::unique_ptr<HttpService>> http = HttpService::start(
-      context_, site, [this](Origin origin, std::string payload, ReplyRouter::Answer answer) {
+      context_, site,
+      [this](Origin origin, std::string payload, ReplyRouter::Answer answer) {
         const ReplyAddress from = replies_.expect(std::move(answer));
         queue_request({from, origin, "", std::move(payload), /*retained=*/false});
+      },
+      [this] {
+        return Surroundings{notifier_->counts(),
+                            drivers_.mqtt ? std::optional(drivers_.mqtt->stats()) : std::nullopt};
       });
   if (!http.ok()) {
     return http.error();

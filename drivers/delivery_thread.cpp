@@ -58,12 +58,25 @@ void DeliveryThread::deliver(const Dispatch& dispatch) {
     }
     const Duration pause = backoff.next();
     const bool again = outcome.end == DeliveryEnd::TryLater && monotonic_now() + pause < end;
-    tell_({outcome, again ? std::optional(pause) : std::nullopt});
+    const DeliveryReport report{outcome, again ? std::optional(pause) : std::nullopt};
+    count(report);
+    tell_(report);
     if (!again) {
       return;
     }
     std::unique_lock guard(mutex_);
     changed_.wait_for(guard, pause, [this] { return stop_.load(); });
+  }
+}
+
+void DeliveryThread::count(const DeliveryReport& report) {
+  if (report.outcome.end == DeliveryEnd::Delivered) {
+    ++delivered_;
+    return;
+  }
+  ++failed_;
+  if (!report.again_in) {
+    ++given_up_;
   }
 }
 

@@ -6,6 +6,7 @@
 #include <atomic>
 #include <chrono>
 #include <condition_variable>
+#include <cstdint>
 #include <functional>
 #include <mutex>
 #include <optional>
@@ -27,6 +28,14 @@ struct DeliveryReport {
   std::optional<Duration> again_in;  // none: it has ended
 };
 
+// Since the start.
+struct DeliveryCounts {
+  std::uint64_t delivered = 0;
+  std::uint64_t failed = 0;    // attempts
+  std::uint64_t given_up = 0;  // messages
+  bool waiting = false;        // one is on its way now
+};
+
 class DeliveryThread {
  public:
   // Told on the delivery's thread, after each attempt.
@@ -39,12 +48,14 @@ class DeliveryThread {
   DeliveryThread& operator=(const DeliveryThread&) = delete;
 
   [[nodiscard]] bool idle() const { return !busy_; }
+  [[nodiscard]] DeliveryCounts counts() const { return {delivered_, failed_, given_up_, busy_}; }
   // Only while idle.
   void send(Dispatch dispatch);
 
  private:
   void work();
   void deliver(const Dispatch& dispatch);
+  void count(const DeliveryReport& report);
 
   Carry carry_;
   DeliveryPatience patience_;
@@ -52,6 +63,9 @@ class DeliveryThread {
   std::mutex mutex_;
   std::condition_variable changed_;
   std::optional<Dispatch> next_;
+  std::atomic<std::uint64_t> delivered_ = 0;
+  std::atomic<std::uint64_t> failed_ = 0;
+  std::atomic<std::uint64_t> given_up_ = 0;
   std::atomic<bool> busy_ = false;
   std::atomic<bool> stop_ = false;
   std::thread thread_;

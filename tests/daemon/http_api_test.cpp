@@ -39,10 +39,14 @@ const Instant start{MonoTime(1000h), WallTime(Duration(1790000000s))};
 
 constexpr const char* status_of_the_cellar =
     R"({"id": "", "ok": true, "site": "cellar", "stations": [{"station": "mixer",
-        "phase": "proven", "gate": "shut", "checks": [{"id": "no-leak", "verdict": "met"},
-        {"id": "cells-agree", "verdict": "not asked"}], "readings": {"bath": {"quality": "bad",
-        "age_s": null}}, "salinity": {"practical_salinity": 34.8}, "temperature_c": null,
-        "alarms": [{"id": "change-ended-early", "state": "acknowledged"}]}]})";
+        "phase": "proven", "gate": "shut",
+        "checks": [{"id": "no-leak", "verdict": "met", "waived": null},
+        {"id": "temperature", "verdict": "violated", "waived": {"by": "Ada"}},
+        {"id": "cells-agree", "verdict": "not asked", "waived": null}],
+        "readings": {"bath": {"quality": "bad", "age_s": null}},
+        "salinity": {"practical_salinity": 34.8}, "temperature_c": null,
+        "alarms": [{"id": "change-ended-early", "state": "acknowledged"}],
+        "shelved": [{"id": "record-failing", "for_s": 60, "reason": "on holiday"}]}]})";
 
 // One that keeps what it is sent, until it has gone.
 class Reader final : public HttpStream {
@@ -96,6 +100,10 @@ class HttpApiTest : public ::testing::Test {
                    answer(work());
                  }
                  return look_ups_taken;
+               },
+               [] {
+                 return Surroundings{{{"phone", "webhook", {4, 2, 1, true}}},
+                                     drivers::MqttStats{.connected = true, .connections = 3}};
                }}};
 };
 
@@ -415,6 +423,15 @@ TEST_F(HttpApiTest, GivesMetricsOfWhatIsKnown) {
            "\nbrinegate_alarm{station=\"mixer\",id=\"record-failing\","
            "brinegate_alarm=\"normal\"} 1\n",
            "\nbrinegate_record_written_timestamp_seconds 1790000000\n",
+           "\nbrinegate_alarms_shelved{station=\"mixer\"} 1\n",
+           "\nbrinegate_check_waived{station=\"mixer\",check=\"temperature\"} 1\n",
+           "\n# TYPE brinegate_deliveries counter\n",
+           "\nbrinegate_deliveries_total{receiver=\"phone\",by=\"webhook\"} 4\n",
+           "\nbrinegate_delivery_failures_total{receiver=\"phone\",by=\"webhook\"} 2\n",
+           "\nbrinegate_deliveries_given_up_total{receiver=\"phone\",by=\"webhook\"} 1\n",
+           "\nbrinegate_deliveries_waiting{receiver=\"phone\",by=\"webhook\"} 1\n",
+           "\nbrinegate_broker_connected 1\n",
+           "\nbrinegate_broker_connections_total 3\n",
        }) {
     EXPECT_THAT(response.body, HasSubstr(line));
   }

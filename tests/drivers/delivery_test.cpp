@@ -77,8 +77,11 @@ TEST(DeliveryThread, TriesAgainWithTheSameIdUntilItIsTaken) {
   {
     DeliveryThread thread(peer.carry(), haste, peer.tell());
     thread.send({"n-1", "", "", ""});
-    EXPECT_FALSE(thread.idle());
+    EXPECT_TRUE(thread.counts().waiting);
     ASSERT_EQ(peer.ended.get_future().wait_for(10s), std::future_status::ready);
+    EXPECT_EQ(thread.counts().delivered, 1U);
+    EXPECT_EQ(thread.counts().failed, 2U);
+    EXPECT_EQ(thread.counts().given_up, 0U);
   }
   EXPECT_THAT(peer.seen, ElementsAre("n-1", "n-1", "n-1"));
   EXPECT_THAT(peer.again, ElementsAre(true, true, false));
@@ -90,6 +93,8 @@ TEST(DeliveryThread, GivesUpWhatIsRefused) {
     DeliveryThread thread(peer.carry(), haste, peer.tell());
     thread.send({"n-1", "", "", ""});
     ASSERT_EQ(peer.ended.get_future().wait_for(10s), std::future_status::ready);
+    EXPECT_EQ(thread.counts().failed, 1U);
+    EXPECT_EQ(thread.counts().given_up, 1U);
   }
   EXPECT_THAT(peer.seen, ElementsAre("n-1"));
 }

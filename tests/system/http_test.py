@@ -135,8 +135,51 @@ def check_operation(bench, path, method, operation, components):
         expect(ask(bench, other, target).status == 405, f"{other} {target}")
 
 
+def check_metrics(bench):
+    families = {family.name: family for family in
+                text_string_to_metric_families(get(bench, "/metrics").text)}
+    state = get(bench, "/api/v1/stations/mixer").json()
+    near = {"practical_salinity": state["salinity"]["practical_salinity"],
+            "water_temperature_celsius": state["temperature_c"],
+            "water_volume_liters": state["volume_l"]}
+    for name, value in near.items():
+        said = families["brinegate_" + name].samples[0].value
+        expect(abs(said - value) < 0.5, f"{name}: {said}, not {value}")
+    for name in ("gate", "batch_phase", "check_met", "probe_quality", "alarm", "build",
+                 "batch_risk_ratio", "record_written_timestamp_seconds"):
+        expect(families["brinegate_" + name].samples, f"no sample of {name}")
+    written = families["brinegate_record_written_timestamp_seconds"].samples[0].value
+    expect(0 <= time.time() - written < 30, f"the record was written at {written}")
+    expect(families["brinegate_alarms_shelved"].samples[0].value == 0, "an alarm is shelved")
+
+    def counted(name, by):
+        family = families["brinegate_" + name]
+        expect(family.type == ("gauge" if name.endswith("waiting") else "counter"),
+               f"{name} is a {family.type}")
+        return next(each.value for each in family.samples if each.labels.get("by") == by)
+
+    expect(counted("deliveries", "heartbeat") >= 1, "no heartbeat was taken")
+    for name in ("deliveries", "delivery_failures", "deliveries_given_up", "deliveries_waiting"):
+        expect(counted(name, "webhook") == 0, f"{name}: nothing was told")
+    expect(families["brinegate_broker_connected"].samples[0].value == 1, "no broker")
+    expect(families["brinegate_broker_connections"].samples[0].value == 1, "connected once")
+
+
+def with_receivers(bench):
+    """One that is never told anything, and a heartbeat that the daemon itself answers."""
+    alter = with_http(bench)
+
+    def alter_more(configuration):
+        alter(configuration)
+        daemon = f"http://127.0.0.1:{bench.http_port}"
+        configuration["notify"] = {"phone": {"webhook": f"{daemon}/nothing"}}
+        configuration["heartbeat"] = {"url": f"{daemon}/healthz", "every": "10 s"}
+
+    return alter_more
+
+
 def every_address_answers_as_described(bench):
-    bench.start_all(with_http(bench))
+    bench.start_all(with_receivers(bench))
     description = get(bench, "/api/v1/openapi.json").json()
     on_record = [path for path in description["paths"]
                  if path.startswith(("/api/v1/lots", "/api/v1/tanks", "/api/v1/comparison",
@@ -158,20 +201,7 @@ def every_address_answers_as_described(bench):
     expect(get(bench, "/api/v1/nothing").status == 404, "an address that is not there")
     page = get(bench, "/")
     expect(page.type == "text/html" and "<title>" in page.text, f"the dashboard: {page.status}")
-    families = {family.name: family for family in
-                text_string_to_metric_families(get(bench, "/metrics").text)}
-    state = get(bench, "/api/v1/stations/mixer").json()
-    near = {"practical_salinity": state["salinity"]["practical_salinity"],
-            "water_temperature_celsius": state["temperature_c"],
-            "water_volume_liters": state["volume_l"]}
-    for name, value in near.items():
-        said = families["brinegate_" + name].samples[0].value
-        expect(abs(said - value) < 0.5, f"{name}: {said}, not {value}")
-    for name in ("gate", "batch_phase", "check_met", "probe_quality", "alarm", "build",
-                 "batch_risk_ratio", "record_written_timestamp_seconds"):
-        expect(families["brinegate_" + name].samples, f"no sample of {name}")
-    written = families["brinegate_record_written_timestamp_seconds"].samples[0].value
-    expect(0 <= time.time() - written < 30, f"the record was written at {written}")
+    check_metrics(bench)
 
 
 # --- Who gets in, and what is done ---------------------------------------------------------------
