@@ -157,6 +157,27 @@ export function openAcknowledge(view, alarm) {
              "Acknowledge");
 }
 
+export function openShelve(view, alarm) {
+  openDialog("Shelve the alarm", [
+    element("p", alarm.cause),
+    field("For how long", input("for", { required: "", value: "2 h" }), "A day at most."),
+    field("Why", input("reason"), "For the record."),
+  ], ({ for: time }) => `For ${askedFor(time, "this long")} nothing is announced of this alarm, also `
+       + "not to whoever is told elsewhere. It mends nothing and opens nothing: what the alarm "
+       + "blocks stays blocked. It ends by itself, and with the daemon.",
+  (values, id) => postJson("/api/v1/requests",
+                           { id, station: view.station, do: "shelve", alarm: alarm.id, ...values }),
+  "Shelve");
+}
+
+export function openUnshelve(view, alarm) {
+  openDialog("Announce the alarm again", [element("p", alarm.cause)],
+             () => "From now on this alarm is announced again, here and elsewhere.",
+             (_, id) => postJson("/api/v1/requests",
+                                 { id, station: view.station, do: "unshelve", alarm: alarm.id }),
+             "Announce it again");
+}
+
 // Stores what a preview has shown.
 export function openStore(title, sentence, request, done) {
   openDialog(title, [], () => sentence, async (_, id) => {

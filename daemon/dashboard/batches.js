@@ -5,7 +5,7 @@
 import { drawPast } from "./course.js";
 import { element, facts, link, section, table } from "./dom.js";
 import { getJson, readJson } from "./stream.js";
-import { clock, mass, ppt, quantity, share, span } from "./words.js";
+import { clock, mass, ppt, quantity, riskOf, share, span } from "./words.js";
 
 const when = (text) => clock(new Date(text));
 const salt = (batch) => (batch.salt_noted ? mass(batch.salt_g) : "not noted");
@@ -15,7 +15,7 @@ const litres = (value) => quantity(value, 1, "L");
 const became = (batch) => batch.end ?? (batch.phase === "empty" ? "ended" : batch.phase);
 
 const proofWords = (proof) =>
-  (proof ? `proven, risk ${share(proof.risk)}` : "not proven");
+  (proof ? `proven, risk ${riskOf(proof.risk)}` : "not proven");
 
 function headline(state) {
   const parts = [proofWords(state.proof), `${litres(state.drawn_l)} drawn`];
@@ -50,10 +50,12 @@ const says = {
   "batch-begun": (body) => `Begun with lot ${body.lot}, salt ${salt(body)}.`,
   noted: (body) => `Noted: ${notes(body)}.`,
   "hand-test": (body) => `By hand: ${body.analyte} ${body.written ?? body.measured ?? ""}`,
-  proven: (body) => `Proven: ${body.says}. Risk of being out of tolerance: ${share(body.proof.risk)}.`,
+  waived: (body) => `${body.check} waived by ${body.by} for ${span(body.length_s)}: ${body.reason}.`,
+  "waiver-ended": (body) => `The waiver of ${body.check} ended: ${body.end}.`,
+  proven: (body) => `Proven: ${body.says}. Risk of being out of tolerance: ${riskOf(body.proof.risk)}.`,
   "proof-lost": (body) => `The proof was lost: ${body.reason}.`,
   rejected: (body) => `Rejected: ${body.violated.map((check) => check.sentence).join(" ")}`,
-  permit: (body) => `Permit for ${litres(body.volume_l)}, at a risk of ${share(body.risk)}.`,
+  permit: (body) => `Permit for ${litres(body.volume_l)}, at a risk of ${riskOf(body.risk)}.`,
   "permit-withdrawn": () => "The permit was withdrawn before the gate opened.",
   opened: (body) => `Gate open, for ${litres(body.volume_l)}.`,
   shut: (body) => `Gate shut${body.first_out ? `, first-out: ${body.first_out.sentence}` : "."}`,
@@ -82,10 +84,11 @@ function proofPart(events) {
   const { proof, says: what, checks, expected } = proven.body;
   const asked = ({ id, verdict }) => verdict !== "not asked" && id !== "batch-proven";
   const rows = checks.filter(asked).map((check) =>
-    [check.title, check.verdict, check.needed, check.measured, check.sentence]);
+    [check.title, check.waived ? `${check.verdict}, waived by ${check.waived.by}` : check.verdict,
+     check.needed, check.measured, check.sentence]);
   const contents = Object.entries(expected ?? {});
   return section("Proof",
-    element("p", `Proven ${when(proof.at)} (${what}), with a stated risk of ${share(proof.risk)} that `
+    element("p", `Proven ${when(proof.at)} (${what}), with a stated risk of ${riskOf(proof.risk)} that `
       + `the batch is in fact out of tolerance: ${ppt(proof.salinity_psu).toFixed(2)} ± `
       + `${quantity(1.96 * ppt(proof.standard_uncertainty_psu), 2, "ppt")} (95 %) at `
       + `${quantity(proof.temperature_c, 1, "°C")} in ${litres(proof.volume_l)}.`),
@@ -135,7 +138,8 @@ async function showOne(main, id, isOld) {
     return;
   }
   const { state, events } = answer;
-  const chart = element("div", "", { class: "chart", role: "img" });
+  const chart = element("div", "", {
+    class: "chart", role: "img", "aria-label": "Course of the salinity" });
   const figure = element("figure", [chart, element("figcaption")]);
   const lots = (state.lots ?? []).map((part) => [
     link(part.lot, "lots", part.lot), ` ${share(part.share)} `]);

@@ -210,9 +210,9 @@ function drawBand(plot, band, color, font) {
   }
   context.font = font.replace(/^(\d+)/, (size) => size * devicePixelRatio);
   context.fillStyle = color("--band-edge");
-  context.textAlign = "left";
-  context.textBaseline = "top";
-  context.fillText("wanted", left + 6 * devicePixelRatio, top + 4 * devicePixelRatio);
+  context.textAlign = "right"; // above the band, where the course is no more
+  context.textBaseline = "bottom";
+  context.fillText("wanted", left + width - 6 * devicePixelRatio, top - 3 * devicePixelRatio);
   context.restore();
 }
 

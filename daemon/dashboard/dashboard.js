@@ -28,10 +28,17 @@ let page = {};
 let shownPage = "stations";
 let turn = 0;
 
+// " (2 now, 1 shelved)"
+function alarmCounts() {
+  const count = (name) => [...views.values()].reduce((sum, view) => sum + view[name].length, 0);
+  const [alarms, shelved] = [count("alarms"), count("shelved")];
+  const counts = [alarms && `${alarms} now`, shelved && `${shelved} shelved`].filter(Boolean);
+  return counts.length ? ` (${counts.join(", ")})` : "";
+}
+
 function showNames() {
-  const count = [...views.values()].reduce((sum, view) => sum + view.alarms.length, 0);
   const links = Object.entries(pages).map(([name, [title]]) => element(
-    "a", name === "alarms" && count ? `${title} (${count})` : title,
+    "a", name === "alarms" ? title + alarmCounts() : title,
     { href: `#/${name}`, "aria-current": name === shownPage ? "page" : null }));
   fill(document.getElementById("pages"), links);
   const open = [...views.values()].filter((view) => view.gate === "open")

@@ -20,6 +20,10 @@ export function fill(parent, children) {
 export const link = (text, ...path) =>
   element("a", text, { href: `#/${path.map(encodeURIComponent).join("/")}` });
 
+// To be typed: broken between its words only.
+export const command = (text) => element("code", text.split(" ")
+  .flatMap((word, i) => [i > 0 && " ", element("span", word)]));
+
 export const facts = (pairs) => element("dl", pairs
   .filter((pair) => pair && pair[1] != null)
   .map(([name, value]) => [element("dt", name), element("dd", value)]));

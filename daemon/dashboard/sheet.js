@@ -3,8 +3,8 @@
 
 import { offered, openAct } from "./actions.js";
 import { Course } from "./course.js";
-import { element, fill, link } from "./dom.js";
-import { clock, mass, quantity, share, span } from "./words.js";
+import { command, element, fill, link } from "./dom.js";
+import { clock, mass, quantity, riskOf, share, span, untilOf } from "./words.js";
 
 const marks = { met: "✓", waiting: "…", violated: "✕" };
 
@@ -33,7 +33,8 @@ export class Sheet {
     this.find(".phase").textContent = view.batch ? `Batch ${view.phase}` : "No batch";
     const advice = view.advice.filter((each) => !view.headline.includes(each.sentence));
     fill(this.find(".advice"), advice.map((each) => element("li", each.sentence)));
-    this.showAlarms(view.alarms);
+    this.showAlarms(view);
+    this.showWaivers(view);
     this.showChecks(view);
     fill(this.find(".batch"), batchFacts(view));
     fill(this.find(".readings tbody"), Object.entries(view.readings).map(readingRow));
@@ -42,17 +43,27 @@ export class Sheet {
     this.course.take(view);
   }
 
-  showAlarms(alarms) {
+  showAlarms(view) {
+    const { alarms } = view;
     this.find(".alarms").hidden = alarms.length === 0;
-    fill(this.find(".alarms ul"), alarms.map((alarm) => element("li", [
-      element("strong", `${alarm.cause} `), `${alarm.consequence} ${alarm.action} `,
-      element("span", `(${alarm.state})`),
-    ])));
+    fill(this.find(".alarms ul"), alarms.map((alarm) => {
+      const shelved = view.shelved.find((each) => each.id === alarm.id);
+      return element("li", [
+        element("strong", `${alarm.cause} `), `${alarm.consequence} ${alarm.action} `,
+        element("span", `(${alarm.state}${shelved ? `, shelved ${untilOf(shelved)}` : ""})`),
+      ]);
+    }));
+  }
+
+  showWaivers(view) {
+    const waived = view.checks.filter((check) => check.waived);
+    this.find(".waivers").hidden = waived.length === 0;
+    fill(this.find(".waivers ul"), waived.map((check) => waiverPart(check, view)));
   }
 
   showChecks(view) {
     const asked = view.checks.filter((check) => check.verdict !== "not asked");
-    fill(this.find(".checks tbody"), asked.flatMap((check) => checkRows(check, Date.parse(view.at))));
+    fill(this.find(".checks tbody"), asked.flatMap((check) => checkRows(check, view)));
     const others = view.checks.filter((check) => check.verdict === "not asked");
     this.find(".not-asked").textContent = others.length
       ? `Not asked of this station now: ${others.map((check) => check.title.toLowerCase()).join(", ")}.`
@@ -75,7 +86,23 @@ export class Sheet {
   }
 }
 
-function checkRows(check, at) {
+// Waivers are the daemon's own computer's to give and to take (S8, S13): here is what to type there.
+function waiverPart(check, view) {
+  const { by, reason } = check.waived;
+  return element("li", [
+    element("strong", `${check.title}: waived by ${by} ${untilOf(check.waived)}. `),
+    `The reason: ${reason}. It passes whatever it says, and this stands with the proof and every `
+      + "permit. To take it back, type on the daemon's own computer: ",
+    command(`brinegate batch unwaive ${view.station} ${check.id}`),
+  ]);
+}
+
+const waiverHint = (check, station) => element("span", [
+  "The profile lets a person waive this for a while, on the daemon's own computer: ",
+  command(`brinegate batch waive ${station} ${check.id} --by NAME --reason WHY --for "2 h"`),
+], { class: "hint" });
+
+function checkRows(check, view) {
   const isMet = check.verdict === "met";
   const values = check.needed || check.measured || !isMet
     ? [element("td", check.needed, { "data-label": "needed" }),
@@ -85,14 +112,18 @@ function checkRows(check, at) {
     element("td", [
       element("span", marks[check.verdict], { class: "mark", "aria-hidden": "true" }),
       element("span", check.verdict, { class: "word" }),
+      check.waived && element("span", "waived", { class: "stamp" }),
     ]),
     element("th", check.title, { scope: "row" }),
     ...values,
-    element("td", clock(new Date(at - check.since_s * 1000)), { class: "since" }),
+    element("td", clock(new Date(Date.parse(view.at) - check.since_s * 1000)), { class: "since" }),
   ], { class: check.verdict });
   if (isMet) return [line];
   line.classList.add("before-why");
-  const why = element("td", element("span", check.sentence), { colspan: "4" });
+  const why = element("td", [
+    element("span", check.sentence),
+    check.waivable && !check.waived && waiverHint(check, view.station),
+  ], { colspan: "4" });
   return [line, element("tr", [element("td"), why], { class: "why" })];
 }
 
@@ -116,7 +147,7 @@ function batchFacts({ batch, change, permit, volume_l: volume, temperature_c: te
     );
     if (batch.proof) {
       facts.push(["Proven", clock(new Date(batch.proof.at))],
-        ["Proof", `${quantity(batch.proof.salinity_g_kg, 2, "ppt")}; ${share(batch.proof.risk)} risk of ` +
+        ["Proof", `${quantity(batch.proof.salinity_g_kg, 2, "ppt")}; ${riskOf(batch.proof.risk)} risk of ` +
           `being out of tolerance; ${batch.proof.says}`]);
     }
   }

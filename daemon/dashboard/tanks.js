@@ -12,6 +12,8 @@ import { clock, quantity } from "./words.js";
 
 const when = (text) => (text ? clock(new Date(text)) : "none yet");
 
+const latest = (text, count) => (count > 1 ? `${when(text)}; ${count} in all` : when(text));
+
 async function showList(main, isOld) {
   const answer = await getJson("/api/v1/tanks");
   if (isOld()) return;
@@ -109,8 +111,8 @@ async function showOne(main, name, isOld) {
       ["Volume", quantity(tank.volume_l, 0, "L")],
       ["Kept at", `${quantity(tank.at.reference_salinity_g_kg, 1, "ppt")}, `
         + quantity(tank.temperature_c, 1, "°C")],
-      ["Last test", `${when(tank.latest_test)}; ${tank.tests} in all`],
-      ["Last change", `${when(tank.latest_change)}; ${tank.changes} in all`],
+      ["Last test", latest(tank.latest_test, tank.tests)],
+      ["Last change", latest(tank.latest_change, tank.changes)],
     ]),
     element("p", element("a", "Enter a water test",
                          { href: `#/tanks/${encodeURIComponent(name)}/test`, class: "act" })),

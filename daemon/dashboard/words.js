@@ -23,6 +23,8 @@ export function clock(date) {
   return `${date.toLocaleDateString([], { day: "numeric", month: "short", year })}, ${time}`;
 }
 
+export const untilOf = ({ until }) => `until ${clock(new Date(until))}`;
+
 export function span(seconds) {
   if (seconds < 90) return `${Math.round(seconds)} s`;
   if (seconds < 90 * 60) return `${Math.round(seconds / 60)} min`;
@@ -33,6 +35,9 @@ export function span(seconds) {
 export function mass(grams) {
   return grams < 1000 ? `${grams.toFixed(0)} g` : `${(grams / 1000).toFixed(3)} kg`;
 }
+
+// Digits beyond these say nothing of water.
+export const riskOf = (fraction) => (fraction < 1e-5 ? "under 0.001 %" : share(fraction));
 
 export function share(fraction) {
   return `${Number((100 * fraction).toPrecision(2))} %`;

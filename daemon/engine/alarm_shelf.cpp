@@ -9,6 +9,7 @@
 #include <fmt/format.h>
 #include <nlohmann/json.hpp>
 
+#include "config/advice.h"
 #include "config/nearest.h"
 #include "config/quantity.h"
 #include "config/words.h"
@@ -75,14 +76,17 @@ void AlarmShelf::lapse(Instant now, Append& append) {
 void AlarmShelf::note(const char* kind, AlarmId alarm, Json body, Instant now,
                       Append& append) const {
   body["id"] = config::word(alarm);
+  body["cause"] = config::words_of(alarm).cause;
   append.entries.push_back({now.wall, station_, kind, dump(body)});
 }
 
-Json AlarmShelf::view(MonoTime now) const {
+Json AlarmShelf::view(Instant now) const {
   Json all = Json::array();
   for (const auto& [alarm, shelved] : shelved_)
     all.push_back({{"id", config::word(alarm)},
-                   {"for_s", whole_seconds(shelved.until - now)},
+                   {"cause", config::words_of(alarm).cause},
+                   {"until", iso_time(now.wall + (shelved.until - now.mono))},
+                   {"for_s", whole_seconds(shelved.until - now.mono)},
                    {"reason", shelved.reason}});
   return all;
 }

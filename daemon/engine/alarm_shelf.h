@@ -27,7 +27,7 @@ class AlarmShelf {
   // Takes back those whose time is over.
   void lapse(Instant now, Append& append);
 
-  [[nodiscard]] Json view(MonoTime now) const;
+  [[nodiscard]] Json view(Instant now) const;
   // Changes where one was put aside or taken back.
   [[nodiscard]] std::string signature() const;
 

@@ -173,7 +173,7 @@ void StationUnit::restore_probe(const std::string& probe, ProbeRecord record) {
 
 Json StationUnit::view(Instant now) const {
   Json view = station_view(station_, now);
-  view["shelved"] = shelf_.view(now.mono);
+  view["shelved"] = shelf_.view(now);
   view["probe_health"] = probe_records_.view(station_, now.wall);
   return view;
 }

@@ -290,6 +290,7 @@ Json waiver_view(const Waiver& waiver, MonoTime now) {
   return {{"by", waiver.person},
           {"reason", waiver.reason},
           {"granted", iso_time(waiver.granted)},
+          {"until", iso_time(waiver.granted + waiver.length)},
           {"left_s", rounded(seconds(waiver.until - now), 0)},
           {"sentence", config::sentence(waiver, now)}};
 }
@@ -302,6 +303,8 @@ Json check_view(const CheckResult& check, const Station& station, MonoTime now) 
                {"needed", config::needed_text(check)},
                {"since_s", rounded(seconds(now - check.since), 0)},
                {"sentence", config::sentence(check, station)}};
+  view["waivable"] =
+      station.batch().in_progress() && station.batch().profile.waivable.contains(check.id);
   view["waived"] = nullptr;
   if (const Waiver* waiver = waiver_of(station.batch(), check.id); waiver && check.waived)
     view["waived"] = waiver_view(*waiver, now);

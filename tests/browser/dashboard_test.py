@@ -33,6 +33,7 @@ def start(bench):
 
     def alter(configuration):
         configuration["http"] = {"listen": f"127.0.0.1:{port}", "token_file": str(token)}
+        configuration["profile"]["reef"]["waivable"] = ["temperature"]
 
     bench.start_all(alter)
     for words in (["lot", "add", "h-2291.json"], ["lot", "add", "h-2304.csv"],
@@ -65,7 +66,9 @@ def look(page, what):
 def pages_of(batch):
     """Routes, and what stands on each."""
     return {
-        "#/stations": ["Checks", "What you can ask for", "Salinity", "Lot"],
+        "#/stations": ["Waived", "Temperature: waived by Ada until", "the heater is on its way",
+                       "brinegate batch unwaive mixer temperature", "Checks",
+                       "What you can ask for", "Salinity", "Lot"],
         "#/batches": [batch, "H-2291"],
         f"#/batches/{batch}": ["Proof", "Permits and volumes", "Course of the salinity",
                                "Begun with lot H-2291"],
@@ -78,7 +81,8 @@ def pages_of(batch):
         "#/tanks/reef": ["Calcium", "below", "What the last changes did"],
         "#/tanks/reef/test": ["Sample taken"],
         "#/instruments": ["cell_a", "mS/cm", "good", "simulated", "Calibrated"],
-        "#/alarms": ["First-out", "Alarms on record"],
+        "#/alarms": ["Shelved until", "on holiday", "Announce it again", "First-out",
+                     "Alarms on record"],
     }
 
 
@@ -93,12 +97,22 @@ def every_page_is_whole_and_without_barriers(bench):
     bench.begin(bench.dose())
     page.wait_for_text("H-2291")  # live, without any reload
     batch = bench.daemon.station()["batch"]["id"]
+    bench.daemon.must("batch", "waive", "mixer", "temperature", "--by", "Ada", "--reason",
+                      "the heater is on its way", "--for", "2 h")
+    bench.daemon.must("alarm", "shelve", "mixer", "flows-back-after-stop", "--for", "8 h",
+                      "--reason", "on holiday")
+    page.wait_for_text("Alarms (1 shelved)", "#pages")
     for width, scheme in ((DESK, "light"), (PHONE, "dark"), (PHONE, "light"), (DESK, "dark")):
         page.size(width, 800)
         page.scheme(scheme)
         for route, texts in pages_of(batch).items():
             show(page, route, *texts)
             look(page, f"{route} at {width} px, {scheme}")
+    show(page, "#/stations")
+    bench.daemon.must("batch", "unwaive", "mixer", "temperature")
+    page.wait("!document.querySelector('.waivers').checkVisibility()", "the waiver is gone")
+    bench.rig.tell("heater 29 C")
+    page.wait_for_text("brinegate batch waive mixer temperature --by NAME", seconds=60)
 
 
 def press(page, text, within="main"):
@@ -171,6 +185,20 @@ def by_keyboard_alone_a_change_is_asked_for(bench):
 
     show(page, "#/alarms", "First-out", "No leak:", "What to do")
     look(page, "an alarm")
+    press(page, "Shelve")
+    page.wait_for_text("nothing is announced", ".says")
+    press(page, "Shelve", "dialog")
+    page.wait_for_text("stays blocked", "dialog .answer")
+    press(page, "Close", "dialog")
+    page.wait_for_text("Shelved until")
+    page.wait_for_text("Alarms (1 now, 1 shelved)", "#pages")
+    look(page, "a shelved alarm")
+    press(page, "Announce it again")
+    page.wait("document.querySelector('dialog[open]')")
+    press(page, "Announce it again", "dialog")
+    page.wait_for_text("announced again", "dialog .answer")
+    press(page, "Close", "dialog")
+    wait_for(lambda: not bench.daemon.station()["shelved"], 10, "it is shelved no more")
     press(page, "Acknowledge")
     page.wait("document.querySelector('dialog[open]')")
     press(page, "Acknowledge", "dialog")
@@ -179,6 +207,80 @@ def by_keyboard_alone_a_change_is_asked_for(bench):
     wait_for(lambda: all("unacknowledged" not in alarm["state"]
                          for alarm in bench.daemon.station()["alarms"]), 10, "it is acknowledged")
     expect(not page.errors, f"{page.errors}")
+
+
+def facts_of(station):
+    """What an act would have changed."""
+    batch = station["batch"] or {}
+    return [batch.get("id"), batch.get("salt_g"), batch.get("hand_tests"),
+            station["change"] is None]
+
+
+def act_by_keys(bench, page, name, fields, says):
+    """Of a page that knows no token: said what it will do, refused without one, then done."""
+    page.js("sessionStorage.clear()")
+    page.go(bench.url)
+    is_live(page)
+    page.tab_to(button(name))
+    page.key("Enter")
+    page.wait("document.querySelector('dialog[open]')")
+    for field, value in fields.items():
+        page.tab_to(f"it.name === {json.dumps(field)}")
+        page.type(value)
+    page.wait_for_text(says, ".says")
+    look(page, name)
+    page.tab_to(button(name))
+    before = facts_of(bench.daemon.station())
+    page.key("Enter")
+    page.wait_for_text("The token is wanted", "dialog .answer")
+    expect(facts_of(bench.daemon.station()) == before, f"{name}: done without the token")
+    page.type(TOKEN)
+    page.key("Enter")
+
+    def accepted():
+        page.wait("document.querySelector('dialog .answer').innerText.trim()")
+        again = "document.querySelector('dialog .answer').innerText.includes('ask again')"
+        if page.js(again):
+            page.key(" ")
+            return False
+        return True
+
+    wait_for(accepted, 30, page.shown, 0.5)
+    expect(page.js("document.querySelector('dialog .refused') === null"), page.shown())
+    page.key("Escape")
+    page.wait("!document.querySelector('dialog')")
+    expect(not page.errors, f"{name}: {page.errors}")
+    return bench.daemon.station()
+
+
+def by_keyboard_alone_a_batch_is_begun_drawn_and_given_up(bench):
+    start(bench)
+    page = bench.browser.open(bench.url, PHONE)
+    is_live(page)
+    bench.daemon.wait(lambda s: s["volume_l"] is not None, 20, "a first level")
+    salt = round(bench.dose())
+    begun = act_by_keys(bench, page, "Begin a batch", {"lot": "H-2291", "salt": f"{salt - 86} g"},
+                        f"begins a new batch in mixer of lot H-2291, with {salt - 86} g noted")
+    expect(begun["batch"]["lot"] == "H-2291", f"{begun['batch']}")
+    bench.rig.tell(f"salt {salt} g")
+    noted = act_by_keys(bench, page, "Note salt or water added", {"salt": "86 g"},
+                        "notes that 86 g of salt went into mixer")
+    expect(noted["batch"]["salt_g"] == salt, f"{noted['batch']}")
+    page.wait_for_text("Proven and ready", seconds=90)
+    tested = act_by_keys(bench, page, "Enter a hand test",
+                         {"analyte": "alkalinity", "value": "8.1 dKH"},
+                         "enters alkalinity of 8.1 dKH, measured by hand in batch")
+    expect("8.1 dKH" in json.dumps(tested["batch"]["hand_tests"]), f"{tested['batch']}")
+    act_by_keys(bench, page, "Ask for a water change", {"volume": "40 L"},
+                "draw 40 L of batch")
+    page.wait_for_text("Open", ".gate", 15)
+    bench.rig.wait_until_pumping()
+    stopped = act_by_keys(bench, page, "Stop the change", {},
+                          "shuts the gate of mixer and ends its change")
+    expect(stopped["gate"] == "shut" and bench.rig.drawn() < 39.0, f"{bench.rig.drawn()} L drawn")
+    gone = act_by_keys(bench, page, "Abandon the batch", {},
+                       f"ends batch {begun['batch']['id']}. None of it can be drawn")
+    expect(gone["batch"] is None, f"{gone['batch']}")
 
 
 ANALYSIS = """Lot: H-2317
@@ -240,4 +342,5 @@ def what_is_entered_is_shown_before_it_is_stored(bench):
 
 if __name__ == "__main__":
     run(every_page_is_whole_and_without_barriers, by_keyboard_alone_a_change_is_asked_for,
+        by_keyboard_alone_a_batch_is_begun_drawn_and_given_up,
         what_is_entered_is_shown_before_it_is_stored)
