@@ -76,4 +76,8 @@ bool is_of_process(FaultKind kind) {
   }
 }
 
+bool is_habit(FaultKind kind) {
+  return kind == FaultKind::WrongDose || kind == FaultKind::RepeatedRequests;
+}
+
 }  // namespace brinegate::sim

@@ -72,5 +72,7 @@ inline constexpr std::size_t fault_kinds =
 std::string_view word(FaultKind kind);
 // What ends the process, or keeps it from starting.
 bool is_of_process(FaultKind kind);
+// Of people; lasts for weeks, and is nothing but how they do what they do anyway.
+bool is_habit(FaultKind kind);
 
 }  // namespace brinegate::sim

@@ -192,8 +192,10 @@ void Keeper::let_run(MonoTime now) {
 
 // What is left may stay, and counts.
 void Keeper::mix(MonoTime now) {
-  if (!careful_ && now < idle_until_)
+  if (!careful_ && now < idle_until_) {
+    next_look_ = std::min(idle_until_, now + 6h);
     return;
+  }
   runs_ = 0;
   const StationTraits& station = plan_.station;
   hands_in(now);

@@ -94,11 +94,6 @@ bool is_moment(FaultKind kind) {
          kind == FaultKind::SecretAddition || kind == FaultKind::WrongCalibration;
 }
 
-// People's habits last for weeks.
-bool is_habit(FaultKind kind) {
-  return kind == FaultKind::WrongDose || kind == FaultKind::RepeatedRequests;
-}
-
 Duration draw_length(FaultKind kind, Draw& draw) {
   if (is_habit(kind))
     return 14 * 24h;

@@ -17,10 +17,16 @@ constexpr MonoTime begin{1h};
 constexpr WallTime wall_begin{std::chrono::seconds(1'790'000'000)};
 
 // How far the world goes on between two turns.
-constexpr Duration at_stake = 1s;
 constexpr Duration something_wrong = 5s;
-constexpr Duration mixing = 30s;
-constexpr Duration nothing_to_see = 15min;
+// The longer one where no fault is on, and none was for a while.
+struct Pace {
+  Duration troubled;
+  Duration calm;
+};
+constexpr Pace at_stake{1s, 2s};
+constexpr Pace mixing{30s, 1min};
+constexpr Pace nothing_to_see{15min, 1h};
+constexpr Duration trouble_lasts = 1h;
 
 }  // namespace
 
@@ -78,18 +84,25 @@ void StationLife::recover() {
   watch_.recovered(done(), now_.mono - from, now_);
 }
 
+bool StationLife::is_troubled() const {
+  return now_.mono < troubled_until_ ||
+         std::any_of(active_.begin(), active_.end(),
+                     [](const Active& each) { return !is_habit(each.fault->kind); });
+}
+
 Duration StationLife::next_step() const {
+  const bool troubled = is_troubled();
+  const auto at = [troubled](const Pace& pace) { return troubled ? pace.troubled : pace.calm; };
   const bool flows = plant_.pump_powered(now_.mono) || plant_.siphoning();
   const bool per_change = plan_.station.permit == PermitMode::PerChange;
-  Duration dt = nothing_to_see;
-  if (watch_.phase() == "mixing")
-    dt = mixing;
+  Duration dt = at(watch_.phase() == "mixing" ? mixing : nothing_to_see);
   if (flows || foreign_on_)
     dt = something_wrong;
-  if (watch_.wants_on())  // renewals must come in time
-    dt = std::min<Duration>(dt, per_change ? Duration(at_stake) : plan_.station.lease * 3 / 5);
+  if (watch_.wants_on())  // renewals must come in time, and samples before the last are stale
+    dt = std::min({dt, per_change ? at(at_stake) : something_wrong,
+                   std::chrono::duration_cast<Duration>(plan_.station.lease * 4 / 5)});
   if ((watch_.wants_on() && flows) || now_.mono < attentive_until_)
-    dt = at_stake;
+    dt = at(at_stake);
   const auto until = [&](std::optional<MonoTime> event) {
     if (event)
       dt = std::min(dt, std::max<Duration>(*event - now_.mono, 100ms));
@@ -182,6 +195,7 @@ void StationLife::strike(const PlannedFault& fault) {
               now_.mono);
   ++finding_.tally.faults[static_cast<std::size_t>(fault.kind)];
   be_attentive(20s);
+  troubled_until_ = now_.mono + trouble_lasts;
   if (is_of_process(fault.kind))
     return strike_process(fault);
   if (fault.kind == FaultKind::HostileRequests)
@@ -251,6 +265,7 @@ void StationLife::come_up() {
   if (daemon_.runs())
     return;
   be_attentive(30s);
+  troubled_until_ = now_.mono + trouble_lasts;
   if (daemon_.start(now_)) {
     down_since_.reset();
     daemon_.put(daemon::BrokerChanged{!active(FaultKind::BrokerAway)});
@@ -274,6 +289,7 @@ void StationLife::end_faults() {
     if (each.until > now_.mono)
       return false;
     be_attentive(20s);
+    troubled_until_ = now_.mono + trouble_lasts;
     watch_.tell(fmt::format("ends: {}", word(each.fault->kind)), now_.mono);
     if (each.fault->kind == FaultKind::BrokerAway)
       daemon_.put(daemon::BrokerChanged{true});

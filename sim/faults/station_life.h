@@ -42,6 +42,7 @@ class StationLife {
   void recover();
   void step(Duration dt);
   [[nodiscard]] Duration next_step() const;
+  [[nodiscard]] bool is_troubled() const;  // a fault is on, or was shortly before
   void schedule_faults();
   void strike(const PlannedFault& fault);
   void strike_process(const PlannedFault& fault);
@@ -83,6 +84,7 @@ class StationLife {
   std::optional<MonoTime> up_again_;
   std::optional<MonoTime> down_since_;
   MonoTime attentive_until_{};
+  MonoTime troubled_until_{};
   MonoTime master_next_{};
   bool foreign_on_ = false;
   bool was_asked_ = false;
