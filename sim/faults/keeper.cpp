@@ -264,9 +264,10 @@ void Keeper::calibrate(std::size_t cell, double said_over_true, MonoTime now) {
          fmt::format(R"("probe":"{}","standard":"{:.2f} mS/cm","at":"25 C")",
                      cell == 0 ? "cell_a" : "cell_b", standard.value()),
          Origin::Local, at);
+    // Where the disk takes nothing the daemon goes by it and cannot say so.
+    plant_.calibrated(cell, said_over_true, false);
     waiting_[fmt::format("k{}", ids_)] = [this, cell, said_over_true](bool ok) {
-      if (ok)
-        plant_.calibrated(cell, said_over_true);
+      plant_.calibrated(cell, said_over_true, ok);
     };
   });
   later(now + 6min, [this, cell] { plant_.dip(cell, std::nullopt); });

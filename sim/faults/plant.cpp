@@ -147,7 +147,7 @@ bool Plant::some_cell_is_honest() const {
   return false;
 }
 
-void Plant::calibrated(std::size_t cell, double factor) {
+void Plant::calibrated(std::size_t cell, double factor, bool taken) {
   constexpr double as_good_as_right = 0.003;  // below the stated uncertainty of a fresh calibration
   const ProbeTraits& traits = station_.cell_traits[cell];
   const double expected = conducts_at(cell) * traits.gain + traits.offset;
@@ -156,6 +156,8 @@ void Plant::calibrated(std::size_t cell, double factor) {
                          faults_.has(FaultKind::CellBubbles) || faults_.has(FaultKind::BathLies);
   const double off = factor * expected / std::max(shows, 1e-3);
   const bool right = !disturbed && std::abs(off - 1.0) < as_good_as_right;
+  if (right && !taken)
+    return;
   calibrated_off_[cell] = right ? 1.0 : off == 1.0 ? 1.0 + as_good_as_right : off;
 }
 

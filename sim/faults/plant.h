@@ -50,8 +50,9 @@ class Plant {
     dipped_[cell] = standard;
   }
   void clean(std::size_t cell) { drifted_ = cell == 0 ? 1.0 : drifted_; }
-  // What it shows now was taken for the standard's value, off by this factor.
-  void calibrated(std::size_t cell, double factor);
+  // What it shows now was said to be the standard's value, off by this factor. `taken`: the daemon
+  // has said so; else it may have been, which makes no cell honest.
+  void calibrated(std::size_t cell, double factor, bool taken);
   // What the pump feeds wants water ("while proven").
   void let_system_run(bool runs) { system_runs_ = runs; }
   void repair();  // all that faults have left behind

@@ -3,6 +3,7 @@
 // that cannot fail shows nothing.
 #include <algorithm>
 #include <array>
+#include <optional>
 #include <string>
 #include <string_view>
 #include <vector>
@@ -13,6 +14,7 @@
 #include "sim/faults/fault_report.h"
 #include "sim/faults/faults_command.h"
 #include "sim/faults/life_plan.h"
+#include "sim/faults/plant.h"
 #include "sim/faults/station_life.h"
 
 namespace brinegate::sim {
@@ -108,6 +110,23 @@ TEST(Faults, EachFaultLeavesItsMark) {
       EXPECT_GT(tally.reached[static_cast<std::size_t>(mark)], 0U)
           << word(each.kind) << ": " << word(mark);
   }
+}
+
+// A disk that is full has the daemon say "not on record" of a calibration by which it goes.
+TEST(Faults, ACellThatMayHaveBeenCalibratedWronglyIsNotHonest) {
+  StationTraits station = draw_life(3).station;
+  station.cells = 1;
+  Plant plant(station, 3);
+  plant.calibrated(0, 0.97, false);
+  EXPECT_FALSE(plant.some_cell_is_honest());
+  plant.calibrated(0, 1.0, false);
+  EXPECT_FALSE(plant.some_cell_is_honest());
+  plant.dip(0, MilliSiemensPerCm(53.07));
+  for (int i = 0; i < 20; ++i)  // until the cell shows the standard
+    plant.step(1min, MonoTime(1h), {});
+  plant.calibrated(0, 1.0, true);
+  plant.dip(0, std::nullopt);
+  EXPECT_TRUE(plant.some_cell_is_honest());
 }
 
 TEST(Faults, ASeedRepeatsItsLife) {
