@@ -16,7 +16,8 @@ from pathlib import Path
 import paho.mqtt.client as mqtt
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "system"))
-from rig import Bench, cellar, expect, free_port  # noqa: E402  pylint: disable=wrong-import-position
+# pylint: disable-next=wrong-import-position
+from rig import Bench, cellar, expect, free_port  # noqa: E402
 
 SETTLED_S = 10
 DASHBOARDS = 10
