@@ -450,8 +450,9 @@ class Bench:
         return watch
 
 
-def run(*scenarios):
-    """Runs them side by side, because they mostly wait; the exit status says whether all held."""
+def run(*scenarios, at_once=None):
+    """Runs them side by side, because they mostly wait, or so many at once; the exit status says
+    whether all held."""
     signal.signal(signal.SIGTERM, lambda *_: sys.exit(143))
     options = binaries()
     printing = threading.Lock()
@@ -469,6 +470,6 @@ def run(*scenarios):
                   f"({time.monotonic() - began:.1f} s)\n{error}", end="", flush=True)
         return not error
 
-    with concurrent.futures.ThreadPoolExecutor(len(scenarios)) as pool:
+    with concurrent.futures.ThreadPoolExecutor(at_once or len(scenarios)) as pool:
         held = list(pool.map(one, scenarios))
     sys.exit(0 if all(held) else 1)
