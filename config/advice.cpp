@@ -97,8 +97,10 @@ std::string salinity_sentence(const CheckResult& check) {
   if (*check.measured > *check.needed_high)
     return fmt::format("Too strong: {}, needed {}.", measured_text(check), needed_text(check));
   return fmt::format(
-      "Too close to the limit: {} is inside {}, but with a risk of {:.2g} % that the water is not.",
-      measured_text(check), needed_text(check), 100.0 * check.risk.value_or(1.0));
+      "Too close to the limit: {} is inside {}, but with a risk of {:.2g} % that the water is not; "
+      "at most {:.2g} % is accepted.",
+      measured_text(check), needed_text(check), 100.0 * check.risk.value_or(1.0),
+      100.0 * check.risk_accepted.value_or(0.0));
 }
 
 std::string dose_sentence(const CheckResult& check, const brinegate::Station& station) {

@@ -46,8 +46,8 @@ constexpr Words<ChangeEnd, up_to(ChangeEnd::VolumeReached)> change_ends{
      "drain time limit", "drain flows on", "unbalanced", "reservoir low", "stopped",
      "volume reached"}};
 constexpr Words<ProofVoid, up_to(ProofVoid::LotEdited)> proof_voids{
-    {"none", "something added", "level rose", "salinity moved", "recalibrated", "stood still",
-     "evaporated", "profile edited", "probe edited", "lot edited"}};
+    {"none", "something added", "level rose", "salinity moved", "risk grew", "recalibrated",
+     "stood still", "evaporated", "profile edited", "probe edited", "lot edited"}};
 constexpr Words<BatchEnd, up_to(BatchEnd::Used)> batch_ends{{"abandoned", "replaced", "used"}};
 constexpr Words<WaiverEnd, up_to(WaiverEnd::Restarted)> waiver_ends{
     {"expired", "withdrawn", "replaced", "restarted"}};

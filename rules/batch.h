@@ -51,6 +51,7 @@ enum class ProofVoid {
   SomethingAdded,
   LevelRose,
   SalinityMoved,
+  RiskGrew,  // of being out of tolerance, and stayed too great
   Recalibrated,
   StoodStill,  // circulation stood still, or was not watched, for too long
   Evaporated,

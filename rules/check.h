@@ -73,9 +73,10 @@ struct CheckResult {
   std::optional<double> measured;
   std::optional<double> needed_low;
   std::optional<double> needed_high;
-  std::optional<double> risk;          // of being out of tolerance, where the check states one
-  std::optional<Duration> time_left;   // where it can be told
-  std::vector<ProbeTrouble> troubles;  // the probes that the verdict is about
+  std::optional<double> risk;  // of being out of tolerance, where the check states one
+  std::optional<double> risk_accepted;
+  std::optional<Duration> time_left;          // where it can be told
+  std::vector<ProbeTrouble> troubles;         // the probes that the verdict is about
   std::vector<DoseExplanation> explanations;  // AsDosed, where violated
   std::vector<ContentFinding> contents;       // LotRight: those that do not fit; HandTests: all
   MonoTime since;                             // of this verdict
@@ -88,8 +89,9 @@ struct Settling {
   bool known = false;            // the forecast can be judged by: circulated water, enough of it
   double remaining_bound = 0.0;  // PSU; at most this may still come or go (95 %)
   bool settled = false;          // within what the profile allows, with 95 % confidence
-  // By the cells: the forecast, with all that the instruments leave open.
-  std::optional<Uncertain<PracticalSalinity>> final_salinity;
+  std::optional<Uncertain<PracticalSalinity>> course_final;  // by the course of the cells alone
+  std::optional<Uncertain<PracticalSalinity>>
+      final_salinity;  // with what the instruments leave open
   std::optional<Duration> time_left;
 };
 
@@ -112,7 +114,8 @@ struct Round {
   std::span<const Verification> verifications;  // one for each probe
   bool changing = false;                        // a change is asked for or runs
   const HoldOff& hold_off;
-  Duration evenly_moved{0};  // circulation without a pause and without a step of the salinity
+  bool proof_doubted = false;  // since the proof the risk has risen above what was accepted
+  Duration evenly_moved{0};    // circulation without a pause and without a step of the salinity
 };
 
 }  // namespace brinegate

@@ -37,6 +37,10 @@ struct Profile {
   std::map<Analyte, ContentRange> hand_tests;
   std::set<CheckId> waivable;  // that a person may waive (S8); of those in waiver.h
 
+  // A proof holds up to this one: water that is watched does not become worse because its cell's
+  // calibration grows old or a reading wavers.
+  [[nodiscard]] constexpr double risk_to_hold() const { return 2.0 * risk; }
+
   bool operator==(const Profile&) const = default;
 };
 

@@ -168,10 +168,8 @@ void Station::derive_settling(bool judged) {
   const Forecast& forecast = settling_.forecast;
   settling_.known = judged && forecast.known;
   if (settling_.known) {
-    if (salinity_.value)
-      settling_.final_salinity = Uncertain<PracticalSalinity>{
-          forecast.final, PracticalSalinity(std::hypot(salinity_.systematic_uncertainty,
-                                                       forecast.final_uncertainty))};
+    settling_.course_final =
+        Uncertain<PracticalSalinity>{forecast.final, PracticalSalinity(forecast.final_uncertainty)};
     settling_.remaining_bound =
         std::abs(forecast.remaining) + one_sided_95_percent * forecast.remaining_uncertainty;
     settling_.settled = batch_.is_proven() ? settling_.remaining_bound <= proven_allowance * allowed
@@ -180,13 +178,20 @@ void Station::derive_settling(bool judged) {
     if (!settling_.settled)
       settling_.time_left = forecast.time_left;
   }
-  // A forecast that begins anew does not by itself break off a change: proven water is held to what
-  // it had settled at, as closely as is allowed to dissolve.
-  const bool holds = judged && batch_.is_proven() && before.settled && before.final_salinity &&
-                     salinity_.value &&
-                     std::abs((*salinity_.value - before.final_salinity->value).value()) <= allowed;
-  if (!settling_.settled && holds)
+  // A forecast that begins anew neither breaks off a change nor makes proven water less sure: it is
+  // held to what it had settled at, as closely as is allowed to dissolve.
+  const bool holds = judged && batch_.is_proven() && before.settled && salinity_.value &&
+                     std::abs((*salinity_.value - before.course_final->value).value()) <= allowed;
+  if (holds && !settling_.settled)
     settling_ = before;
+  else if (holds &&
+           before.course_final->standard_uncertainty < settling_.course_final->standard_uncertainty)
+    settling_.course_final = before.course_final;
+  settling_.final_salinity.reset();
+  if (const auto& course = settling_.course_final; course && salinity_.value)
+    settling_.final_salinity = Uncertain<PracticalSalinity>{
+        course->value, PracticalSalinity(std::hypot(salinity_.systematic_uncertainty,
+                                                    course->standard_uncertainty.value()))};
 }
 
 // Also of the last batch, of which a rest may go into the next one.
@@ -281,6 +286,7 @@ void Station::evaluate(const StationInputs& inputs, MonoTime now) {
                     .verifications = verifications_,
                     .changing = change_.has_value(),
                     .hold_off = hold_off_,
+                    .proof_doubted = doubted_since_.has_value(),
                     .evenly_moved = evenly_since_ ? now - *evenly_since_ : Duration::zero()};
   checks_before_.swap(checks_);
   checks_ = evaluate_checks(round);
@@ -292,6 +298,7 @@ void Station::evaluate(const StationInputs& inputs, MonoTime now) {
     checks_[i].since = same ? checks_before_[i].since : now;
     checks_[i].waived = batch_.in_progress() && waiver_of(batch_, checks_[i].id) != nullptr;
   }
+  doubt_proof(now);
 }
 
 Celsius Station::temperature_ahead() const {
@@ -360,6 +367,7 @@ void Station::progress_proof(Instant now, StationOutcome& outcome) {
                          waived_of_proof()};
     batch_.phase = BatchPhase::Proven;
     batch_.voided = ProofVoid::None;
+    doubted_since_.reset();
     batch_.lowest_volume = volume_;
     batch_.evaporated = Litres(0.0);
     batch_.unevaporated.reset();

@@ -184,6 +184,7 @@ class Station {
   void conclude_afresh();
   void void_proof(ProofVoid reason, StationOutcome& outcome);
   [[nodiscard]] std::optional<ProofVoid> water_changed(MonoTime now);
+  void doubt_proof(MonoTime now);
   [[nodiscard]] ReliedOn relied_on(const std::optional<Profile>& configured) const;
   void hold_against_configuration(const std::optional<Profile>& configured);
   void take_lots(const std::vector<BatchSalt>& recorded);
@@ -259,6 +260,7 @@ class Station {
   std::optional<MonoTime> proof_checks_met_since_;
   std::optional<MonoTime> rejection_since_;
   std::optional<MonoTime> moved_since_;
+  std::optional<MonoTime> doubted_since_;
   std::optional<MonoTime> rose_since_;
   std::optional<MonoTime> evaporated_since_;
   std::optional<MonoTime> drawn_at_;    // water was last drawn, or might have been

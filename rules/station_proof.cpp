@@ -21,6 +21,9 @@ constexpr double noticeable_share = 0.01;
 // Of what the proof left to the upper limit, this share at most may be used up by evaporation: the
 // rest is for the proof's own uncertainty (common practice, no source).
 constexpr double evaporation_share = 0.5;
+// A course that begins anew, as after a restart, has become sure by then or never will (common
+// practice, no source).
+constexpr Duration doubt_lasts = 1h;
 // A step of the salinity stands, a bubble leaves again (common practice, no source).
 constexpr Duration step_stands = 3s;
 
@@ -39,6 +42,7 @@ bool changes_water(ProofVoid reason) {
     case ProofVoid::Evaporated:
       return true;
     case ProofVoid::None:
+    case ProofVoid::RiskGrew:
     case ProofVoid::Recalibrated:
     case ProofVoid::ProfileEdited:
     case ProofVoid::ProbeEdited:
@@ -129,6 +133,7 @@ void Station::void_proof(ProofVoid reason, StationOutcome& outcome) {
   moved_since_.reset();
   rose_since_.reset();
   evaporated_since_.reset();
+  doubted_since_.reset();
   batch_.lowest_volume.reset();
   if (reason == ProofVoid::LotEdited) {  // the water is as it was, only not what was said of it
     conclude_afresh();
@@ -171,11 +176,26 @@ std::optional<ProofVoid> Station::water_changed(MonoTime now) {
     return ProofVoid::StoodStill;
   if (moved_since_ && now - *moved_since_ >= dwell())
     return ProofVoid::SalinityMoved;
+  if (doubted_since_ && now - *doubted_since_ >= doubt_lasts)
+    return ProofVoid::RiskGrew;
   if (rose_since_ && now - *rose_since_ >= dwell())
     return ProofVoid::LevelRose;
   if (evaporated_since_ && now - *evaporated_since_ >= dwell())
     return ProofVoid::Evaporated;
   return std::nullopt;
+}
+
+// The risk of proven water grows with the age of its calibration and with what evaporates. Shut, it
+// waits to be trusted again; what stays in doubt is judged afresh, so that a person learns what to
+// do.
+void Station::doubt_proof(MonoTime now) {
+  const CheckResult& target = checks_[static_cast<std::size_t>(CheckId::OnTarget)];
+  const bool doubted =
+      batch_.proof && settling_.settled && target.risk && *target.risk > *target.risk_accepted;
+  if (!doubted)
+    doubted_since_.reset();
+  else if (!doubted_since_)
+    doubted_since_ = now;
 }
 
 // Nothing is lost to the air while water is drawn: what was lost before is carried over.

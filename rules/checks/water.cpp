@@ -15,13 +15,18 @@ bool is_mixing(const Batch& batch) {
 
 }  // namespace
 
-// The true salinity lies within tolerance with the profile's risk at most (JCGM 106), now and when
-// all is dissolved; by the cells and, where it agrees with them, by the dose.
+// The true salinity lies within tolerance with the accepted risk at most (JCGM 106), now and when
+// all is dissolved; by the cells and, where it agrees with them, by the dose. A proof holds up to a
+// greater one, so that nothing opens and shuts the gate at the limit; once in doubt it takes the
+// accepted risk again.
 CheckResult on_target(const Round& round) {
   const Profile& profile = round.batch.profile;
   CheckResult result;
   result.needed_low = (profile.target - profile.tolerance).value();
   result.needed_high = (profile.target + profile.tolerance).value();
+  const bool trusted = round.batch.is_proven() && !round.proof_doubted;
+  const double accepted = trusted ? profile.risk_to_hold() : profile.risk;
+  result.risk_accepted = accepted;
   if (!round.salinity.value || !round.batch.in_progress()) {
     result.verdict = Verdict::Waiting;
     return result;
@@ -43,11 +48,11 @@ CheckResult on_target(const Round& round) {
   }
   // What may still dissolve, or a restless reading, can keep a batch waiting; only what it has come
   // to can condemn it.
-  const bool condemned = round.settling.settled && risk_at_the_end > profile.risk;
+  const bool condemned = round.settling.settled && risk_at_the_end > accepted;
   if (condemned || now.value() > *result.needed_high)
     result.verdict = Verdict::Violated;
   else
-    result.verdict = result.risk && *result.risk <= profile.risk ? Verdict::Met : Verdict::Waiting;
+    result.verdict = result.risk && *result.risk <= accepted ? Verdict::Met : Verdict::Waiting;
   return result;
 }
 

@@ -29,6 +29,7 @@ BRINEGATE_REVEAL(away_since, Station, away_since_);
 BRINEGATE_REVEAL(proof_checks_met_since, Station, proof_checks_met_since_);
 BRINEGATE_REVEAL(rejection_since, Station, rejection_since_);
 BRINEGATE_REVEAL(moved_since, Station, moved_since_);
+BRINEGATE_REVEAL(doubted_since, Station, doubted_since_);
 BRINEGATE_REVEAL(rose_since, Station, rose_since_);
 BRINEGATE_REVEAL(evaporated_since, Station, evaporated_since_);
 BRINEGATE_REVEAL(drawn_at, Station, drawn_at_);
@@ -302,15 +303,15 @@ class StationSystem {
       put_litres(key, batch.evaporated);
       put_litres(key, batch.unevaporated);
       const Settling& settling = station.*settling_of();
-      put(key, settling.settled && settling.final_salinity
-                   ? std::lround(settling.final_salinity->value.value())
+      put(key, settling.settled && settling.course_final
+                   ? std::lround(settling.course_final->value.value())
                    : -1);
       put(key, settling.forecast.follows_temperature_probability > 0.5);
     }
     put(key, station.*water_moved());
     for (const auto& since :
          {station.*proof_checks_met_since(), station.*rejection_since(), station.*moved_since(),
-          station.*rose_since(), station.*evaporated_since()})
+          station.*doubted_since(), station.*rose_since(), station.*evaporated_since()})
       put_time(key, since, now, dwell);
     put_time(key, station.*drawn_at(), now, 1);
     put_time(key, station.*evenly_since(), now, 1);

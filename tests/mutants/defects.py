@@ -190,7 +190,7 @@ DEFECTS = [
      "const bool right = holds(*round.temperature) && holds(round.temperature_ahead) &&",
      "const bool right ="),
     ("the risk is not asked for", "rules/checks/water.cpp",
-     "result.risk && *result.risk <= profile.risk",
+     "result.risk && *result.risk <= accepted",
      "result.risk"),
     ("an old batch lets through", "rules/checks/water.cpp",
      ": fresh                    ? Verdict::Met",

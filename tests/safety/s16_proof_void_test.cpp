@@ -2,6 +2,7 @@
 // S16: whatever changes the water voids the proof.
 #include <gtest/gtest.h>
 
+#include "rules/acceptance.h"
 #include "tests/safety/bench_station.h"
 
 namespace brinegate {
@@ -34,6 +35,53 @@ TEST(S16, ASalinityThatMovesInsideTheToleranceVoidsTheProof) {
   bench.pass(20s);
   ASSERT_EQ(bench.events<ProofLost>().size(), 1U);
   EXPECT_EQ(bench.events<ProofLost>()[0].reason, ProofVoid::SalinityMoved);
+}
+
+double risk(BenchStation& bench) {
+  return bench.station().checks()[static_cast<std::size_t>(CheckId::OnTarget)].risk.value_or(1.0);
+}
+
+// Salter than the target by so much that it is just proven.
+void prove_near_the_limit(BenchStation& bench) {
+  const Profile profile = bench_profile();
+  const auto left = acceptance(bench.spec().probes, {}, {}, profile);
+  bench.station().set_known_since(BenchStation::cell, bench.now().wall);
+  bench.salinity_psu = (profile.target + *left->half_width).value() - 0.03;
+  bench.prove();
+}
+
+TEST(S16, AReadingThatWaversAtTheLimitDoesNotOpenAndShutTheGate) {
+  BenchStation bench;
+  prove_near_the_limit(bench);
+  ASSERT_EQ(bench.phase(), BatchPhase::Proven);
+  const double proven = bench.salinity_psu;
+  for (int i = 0; i < 20; ++i) {
+    bench.salinity_psu = proven + (i % 2 == 0 ? 0.06 : 0.0);
+    bench.pass(1min);
+    EXPECT_EQ(bench.verdict(CheckId::OnTarget), Verdict::Met);
+    const double needed = i % 2 == 0 ? bench_profile().risk : 0.0;
+    EXPECT_GT(risk(bench), needed) << "with which it would not be proven";
+  }
+  bench.salinity_psu = proven + 0.15;
+  bench.pass(1min);
+  EXPECT_GT(risk(bench), 2.0 * bench_profile().risk);
+  EXPECT_EQ(bench.verdict(CheckId::OnTarget), Verdict::Waiting);
+}
+
+TEST(S16, AProofWhoseRiskGrewWithTheAgeOfItsCalibrationIsJudgedAfreshAndNotShutForEver) {
+  BenchStation bench;
+  prove_near_the_limit(bench);
+  ASSERT_EQ(bench.phase(), BatchPhase::Proven);
+  bench.jump_wall_time(24h * 60);
+  bench.pass(1min);
+  EXPECT_GT(risk(bench), 2.0 * bench_profile().risk);
+  EXPECT_FALSE(bench.ask_change(10.0).ok());
+  EXPECT_EQ(bench.phase(), BatchPhase::Proven) << "it may only seem so for a while";
+  bench.pass(1h);
+  ASSERT_EQ(bench.events<ProofLost>().size(), 1U);
+  EXPECT_EQ(bench.events<ProofLost>()[0].reason, ProofVoid::RiskGrew);
+  bench.pass(2h);
+  EXPECT_EQ(bench.phase(), BatchPhase::Rejected) << "so that a person is told what to add";
 }
 
 TEST(S16, ANoteThatComesWithTheOpenTakesTheProofAndShutsInTheSameTurn) {
