@@ -15,12 +15,13 @@ namespace {
 TEST(MqttListener, HearsWhatIsKeptAndWhatIsSaidMeanwhile) {
   const Broker broker;
   say(broker, "cellar/old", "20.5", {"-r"});
-  std::thread sender([&] {
-    for (int i = 0; i < 20; ++i) {
+  std::jthread sender([&](const std::stop_token& heard) {
+    for (int i = 0; !heard.stop_requested(); ++i) {
       say(broker, "cellar/bath", std::to_string(i));
     }
   });
   const auto heard = listen(broker.address(), "cellar/#", 4s);
+  sender.request_stop();
   sender.join();
   ASSERT_TRUE(heard.ok());
   ASSERT_EQ(heard->topics.size(), 2U);
