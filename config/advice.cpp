@@ -125,7 +125,14 @@ std::string dose_sentence(const CheckResult& check, const brinegate::Station& st
   for (const DoseExplanation& each : check.explanations)
     text += fmt::format("{}{}", &each == &check.explanations.front() ? ". Most likely " : ", or ",
                         explanation_text(each, by_level));
-  return text + ". Find out which before you use the water.";
+  text += ". Find out which before you use the water.";
+  const Batch& batch = station.batch();
+  if (batch.product.learned && batch.lots.parts.size() == 1)
+    text += fmt::format(
+        " If earlier batches of {0} were not weighed in as noted, what was learned of it is wrong: "
+        "forget it with `brinegate lot unlearn {0}`, and begin again.",
+        batch.lot);
+  return text;
 }
 
 std::string temperature_sentence(const CheckResult& check) {

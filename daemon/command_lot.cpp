@@ -56,6 +56,12 @@ ExitStatus add(const Arguments& arguments, Console& console) {
                     read.lot->assay, console);
 }
 
+ExitStatus unlearn(const Arguments& arguments, Console& console) {
+  return ask_and_tell(
+      arguments, {{"do", "lot unlearn"}, {"lot", arguments.operand(0)}, {"by", person(arguments)}},
+      console);
+}
+
 ExitStatus list(const Arguments& arguments, Console& console) {
   LibraryAccess access(arguments, console);
   const Library* const library = access.on_record();
@@ -141,6 +147,18 @@ Command add_command() {
           .run = add};
 }
 
+Command unlearn_command() {
+  return {.words = "lot unlearn",
+          .summary = "take back what a lot's batches taught of its yield",
+          .operands = {lot_operand},
+          .options = {by_option, config_option, json_option},
+          .notes =
+              "Where batches were not weighed in as noted, what was learned from them makes "
+              "each right dose look wrong. The next batch of the lot counts as the first; a "
+              "batch in progress goes by what it began with.",
+          .run = unlearn};
+}
+
 Command list_command() {
   return {.words = "lot list",
           .summary = "the lots on record",
@@ -193,7 +211,8 @@ Command rank_command() {
 }  // namespace
 
 std::vector<Command> lot_commands() {
-  return {add_command(), list_command(), show_command(), compare_command(), rank_command()};
+  return {add_command(),  unlearn_command(), list_command(),
+          show_command(), compare_command(), rank_command()};
 }
 
 }  // namespace brinegate::daemon

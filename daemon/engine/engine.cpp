@@ -44,6 +44,8 @@ struct Engine::Parts {
   void take_request(const RequestArrived& arrived, Instant now, std::vector<Effect>& effects);
   void take_library_request(const RequestArrived& arrived, const Request& request, WallTime now,
                             std::vector<Effect>& effects);
+  void take_unlearn_request(const RequestArrived& arrived, const Request& request,
+                            const UnlearnLot& unlearn, WallTime now, std::vector<Effect>& effects);
   void take_shelf_request(const RequestArrived& arrived, const Request& request, StationUnit& unit,
                           Instant now, std::vector<Effect>& effects);
   // As to somebody who knows nothing yet.
@@ -105,7 +107,7 @@ Result<std::unique_ptr<Engine>> Engine::create(const config::Site& site,
       if (const auto kept = parts->library.restore(state); !kept)
         return kept.error();
   for (const StoredState& state : restored) {
-    if (state.table == "lot-yield") {
+    if (state.table == yield_table) {
       const auto lot = lot_yield_from(state.body);
       if (!lot)
         return Error{fmt::format("lot-yield {}: {}", state.key, lot.error().message)};
@@ -255,6 +257,8 @@ void Engine::Parts::take_request(const RequestArrived& arrived, Instant now,
   }
   if (asks_library(*request) || concerns_library(*request))
     return take_library_request(arrived, *request, now.wall, effects);
+  if (const auto* unlearn = std::get_if<UnlearnLot>(&request->act))
+    return take_unlearn_request(arrived, *request, *unlearn, now.wall, effects);
   StationUnit* const asked = unit(station);
   if (asked == nullptr)
     return refuse(arrived, request->id, unknown_station(station, site), effects);
@@ -309,6 +313,36 @@ void Engine::Parts::take_library_request(const RequestArrived& arrived, const Re
     for (StationUnit& each : units)
       each.lot_recorded(*library.lot(reply.at("lot").get<std::string>()), now);
   give({{arrived.from, "", dump(reply)}, request.id, done}, of_requests, effects);
+}
+
+void Engine::Parts::take_unlearn_request(const RequestArrived& arrived, const Request& request,
+                                         const UnlearnLot& unlearn, WallTime now,
+                                         std::vector<Effect>& effects) {
+  if (!may_ask(request, arrived.origin))
+    return refuse(arrived, request.id,
+                  "Refused: what a lot yields moves what a dose is checked against, so that it is "
+                  "forgotten on the machine itself only, with the command line.",
+                  effects);
+  if (answers.repeats("", request.id, arrived.from, effects))
+    return;
+  const auto known = yields.find(unlearn.lot);
+  if (known == yields.end())
+    return refuse(arrived, request.id,
+                  fmt::format("Refused: nothing was learned of lot '{}'.", unlearn.lot), effects);
+  answers.expect("", request.id, of_requests);
+  const std::string was = config::sentence(unlearn.lot, known->second);
+  of_requests.entries.push_back(
+      {now, "", "yield-unlearned", dump({{"lot", unlearn.lot}, {"by", unlearn.by}, {"was", was}})});
+  of_requests.states.push_back({yield_table, unlearn.lot, "", ""});
+  yields.erase(known);
+  const Json reply = {{"id", request.id},
+                      {"ok", true},
+                      {"message", fmt::format("Done: forgotten is that {} The next batch of it "
+                                              "counts as the first.",
+                                              was)},
+                      {"reasons", Json::array()},
+                      {"lot", unlearn.lot}};
+  give({{arrived.from, "", dump(reply)}, request.id, true}, of_requests, effects);
 }
 
 void Engine::Parts::give(RequestAnswer answer, Append& append, std::vector<Effect>& effects) {

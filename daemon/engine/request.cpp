@@ -333,11 +333,12 @@ AskRanking read_ranking(Members& members) {
   return {members.required_text("tank"), members.texts("lots"), read_plan(members)};
 }
 
-constexpr std::array<std::string_view, 26> acts{
-    "change",   "stop",      "begin",     "note",          "test",       "waive",    "unwaive",
-    "abandon",  "calibrate", "verify",    "acknowledge",   "shelve",     "unshelve", "status",
-    "lot add",  "tank add",  "tank test", "tank change",   "lot list",   "lot show", "lot compare",
-    "lot rank", "tank list", "tank show", "tank forecast", "tank review"};
+constexpr std::array<std::string_view, 27> acts{
+    "change",        "stop",        "begin",       "note",     "test",        "waive",
+    "unwaive",       "abandon",     "calibrate",   "verify",   "acknowledge", "shelve",
+    "unshelve",      "status",      "lot add",     "tank add", "lot list",    "tank test",
+    "tank change",   "lot show",    "lot compare", "lot rank", "tank list",   "tank show",
+    "tank forecast", "tank review", "lot unlearn"};
 
 Result<Request> read_act(const std::string& act, Members& members, Request request) {
   if (act == "change")
@@ -370,6 +371,8 @@ Result<Request> read_act(const std::string& act, Members& members, Request reque
     request.act = AskStatus{};
   else if (act == "lot add")
     request.act = read_lot(members);
+  else if (act == "lot unlearn")
+    request.act = UnlearnLot{members.required_text("lot"), members.text("by")};
   else if (act == "tank add")
     request.act = AddTank{read_handed_in(members)};
   else if (act == "tank test")

@@ -134,6 +134,11 @@ struct AddLot {
   HandedIn handed_in;
   config::LotParticulars particulars;
 };
+// What its batches taught of it, where they were not weighed in as noted.
+struct UnlearnLot {
+  std::string lot;
+  std::string by;
+};
 struct AddTank {
   HandedIn handed_in;
 };
@@ -197,9 +202,9 @@ struct Request {
   std::string station;
   std::variant<AskChange, StopChange, BeginBatch, NoteAddition, EnterHandTest, WaiveCheck,
                UnwaiveCheck, AbandonBatch, CalibrateProbe, VerifyProbe, AcknowledgeAlarm,
-               ShelveAlarm, UnshelveAlarm, AskStatus, AddLot, AddTank, AddWaterTest, NoteTankChange,
-               AskLots, AskLot, AskComparison, AskTanks, AskTank, AskReview, AskForecast,
-               AskRanking>
+               ShelveAlarm, UnshelveAlarm, AskStatus, AddLot, UnlearnLot, AddTank, AddWaterTest,
+               NoteTankChange, AskLots, AskLot, AskComparison, AskTanks, AskTank, AskReview,
+               AskForecast, AskRanking>
       act;
 };
 

@@ -23,7 +23,10 @@ using namespace std::chrono_literals;
 
 constexpr Duration restate_every = 5s;  // an off that a restarted device has forgotten
 constexpr Duration numbers_every = 1s;  // plain values, if they change
-constexpr Duration memory_every = 60s;  // circulation time and age of a batch
+// So much circulation time is lost at most, and so much of what is drawn. Often enough: each costs
+// a write of the card.
+constexpr Duration memory_every = 5min;
+constexpr Duration memory_of_drawing_every = 1min;
 
 std::string_view word(drivers::OutputRole role) {
   switch (role) {
@@ -221,9 +224,7 @@ std::optional<std::string> StationUnit::step(bool record_kept, bool ending, Inst
   probe_records_.follow(station_, outcome.events, now.wall, append);
   answer(outcome, now);
 
-  const bool memory_due = station_.batch().in_progress() &&
-                          (!memory_saved_ || now.mono - *memory_saved_ >= memory_every);
-  if (!outcome.events.empty() || memory_due) {
+  if (!outcome.events.empty() || memory_due(now.mono)) {
     memory_saved_ = now.mono;
     const Json memory = to_json(station_.memory(now));
     const std::string& name = station_.spec().name;
@@ -232,6 +233,12 @@ std::optional<std::string> StationUnit::step(bool record_kept, bool ending, Inst
       append.states.push_back({"batch", station_.batch().id, name, dump(memory.at("batch"))});
   }
   return permit_to_record;
+}
+
+bool StationUnit::memory_due(MonoTime now) const {
+  const BatchPhase phase = station_.batch().phase;
+  const Duration every = phase == BatchPhase::Drawing ? memory_of_drawing_every : memory_every;
+  return phase != BatchPhase::Empty && (!memory_saved_ || now - *memory_saved_ >= every);
 }
 
 void StationUnit::keep_tank_change(const ChangeEnded& ended, WallTime now, Library& library,
@@ -263,7 +270,7 @@ void StationUnit::learn(const YieldObservation& observation, LotYields& yields, 
   body["spread_between_batches"] = spread_between_batches(lot);
   body["batches"] = lot.batches;
   body["sentence"] = config::sentence(batch.lot, lot);
-  append.states.push_back({"lot-yield", batch.lot, station_.spec().name, dump(to_json(lot))});
+  append.states.push_back({yield_table, batch.lot, station_.spec().name, dump(to_json(lot))});
 }
 
 void StationUnit::drive(const StationOutcome& outcome, Instant now, std::vector<Effect>& effects) {

@@ -38,6 +38,7 @@ struct PendingAnswer {
 
 // What each lot yields, by its name; of all stations together.
 using LotYields = std::map<std::string, LotYield>;
+constexpr const char* yield_table = "lot-yield";  // where they are stored
 
 class StationUnit {
  public:
@@ -90,6 +91,7 @@ class StationUnit {
   // Adds what was learned to the body of the record's entry.
   void learn(const YieldObservation& observation, LotYields& yields, Json& body,
              Append& append) const;
+  [[nodiscard]] bool memory_due(MonoTime now) const;
   // What was drawn went into the tank that is configured.
   void keep_tank_change(const ChangeEnded& ended, WallTime now, Library& library,
                         std::vector<Effect>& effects, Append& append) const;

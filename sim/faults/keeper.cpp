@@ -113,11 +113,21 @@ void Keeper::look_at_mixing(const json& state, MonoTime now) {
 
 void Keeper::look_at_rejected(const json& state, MonoTime now) {
   const json& advice = state.at("advice");
+  if (careful_)
+    unlearn_wrong_yield(state, now);
   const bool helps = !advice.empty() && advice.front().value("fits", false);
   if (helps && (careful_ || chance(0.8)))
     follow(advice.front(), now);
   else
     abandon(now);
+}
+
+// From doses that were not as noted, in the days before.
+void Keeper::unlearn_wrong_yield(const json& state, MonoTime now) {
+  for (const json& check : state.at("checks"))
+    if (check.value("id", "") == "as-dosed" && check.value("verdict", "") == "violated" &&
+        check.value("sentence", "").find("lot unlearn") != std::string::npos)
+      send("lot unlearn", R"("lot":"H-2291")", Origin::Local, now);
 }
 
 void Keeper::follow(const json& advice, MonoTime now) {
@@ -222,8 +232,10 @@ void Keeper::dose(Litres fresh, Grams salt, Grams noted, MonoTime now) {
   const StationTraits& station = plan_.station;
   const Celsius warm = careful_ || chance(0.6) ? station.set_point : Celsius(18.0);
   const bool begins_first = !station.has_level || chance(0.3);
-  const Duration filled = begins_first ? 2min : 0min;
-  const Duration begun = begins_first ? 0min : 4min;
+  // Between two acts the level is looked at more than once.
+  const Duration filled = begins_first ? 4min : 0min;
+  const Duration begun = begins_first ? 2min : 4min;
+  later(now + 1min, [] {});
   later(now + filled, [this, fresh, warm] { plant_.fill(fresh, warm); });
   later(now + begun, [this, at = now + begun] {
     hands_in(at);

@@ -59,6 +59,7 @@ class Keeper {
   void look_at_rejected(const nlohmann::json& state, MonoTime now);
   void mix(MonoTime now);
   void dose(Litres fresh, Grams salt, Grams noted, MonoTime now);
+  void unlearn_wrong_yield(const nlohmann::json& state, MonoTime now);
   void follow(const nlohmann::json& advice, MonoTime now);
   void ask_change(MonoTime now);
   void let_run(MonoTime now);

@@ -323,16 +323,16 @@ void StationLife::apply_to_devices() {
   now_.wall += off - wall_off_;
   wall_off_ = off;
   RelayBoard& relay = plant_.relay();
-  const bool timed = relay.lapses_at(now_.mono).has_value();
   if (active(FaultKind::SecondMaster) && now_.mono >= master_next_) {
     const bool insists = faults_.of(FaultKind::SecondMaster) > 0.5;
     master_next_ = now_.mono + from_seconds(insists ? 0.5 : uniform(random_, 5.0, 60.0));
     relay.write(config::ModbusTable::Coil, 0, 1, now_.mono);
     foreign_on_ = true;
-  } else if (defect_ == Defect::PumpIgnoresLease && timed) {
+  } else if (defect_ == Defect::PumpIgnoresLease && relay.lapses_at(now_.mono)) {
     relay.write(config::ModbusTable::Coil, 0, 1, now_.mono);
   }
-  if (!relay.pump_coil(now_.mono) || timed)
+  // A hand on the coil while a lease runs ends the lease, so that it is asked for after it.
+  if (!relay.pump_coil(now_.mono) || relay.lapses_at(now_.mono))
     foreign_on_ = false;
 }
 

@@ -235,11 +235,9 @@ void Watch::take_entry(const daemon::RecordEntry& entry, MonoTime now) {
     const bool edited = reason.find("edited") != std::string::npos;
     reach(edited ? Mark::EditVoidedProof : Mark::ProofLostByWater);
   }
-  tell("record: " + entry.kind +
-           (entry.kind == "alarm" || entry.kind == "change-ended" || entry.kind == "shut" ||
-                    entry.kind == "proof-lost"
-                ? " " + entry.body.substr(0, 160)
-                : ""),
+  static const std::set<std::string> told{"alarm", "change-ended", "proof-lost", "rejected",
+                                          "shut"};
+  tell("record: " + entry.kind + (told.contains(entry.kind) ? " " + entry.body.substr(0, 400) : ""),
        now);
 }
 

@@ -124,6 +124,45 @@ TEST(LearningALot, ADisputedDoseTellsNothingEvenOnceItIsSettled) {
   EXPECT_TRUE(bench.on_disk("yield-learned").empty());
 }
 
+// Batches that weighed in less than was noted taught too high a yield: honest doses look wrong, and
+// none of them can teach better.
+TEST(LearningALot, WhatWasLearnedWronglyCanBeForgottenAndIsSoAfterARestart) {
+  BenchEngine bench;
+  for (int i = 0; i < 4; ++i)
+    mix(bench, grams(0.97));
+  ASSERT_EQ(bench.on_disk("proven").size(), 4U);
+  mix(bench, grams(0.88));
+  ASSERT_EQ(bench.on_disk("rejected").size(), 1U);
+  const auto rejected = nlohmann::json::parse(bench.on_disk("rejected")[0].body);
+  const std::string sentence = rejected["violated"][0]["sentence"];
+  EXPECT_NE(sentence.find("brinegate lot unlearn H-2291"), std::string::npos) << sentence;
+
+  const auto done = bench.request(R"({"id":"f","do":"lot unlearn","lot":"H-2291","by":"Ada"})");
+  EXPECT_EQ(done["ok"], true) << done;
+  const auto entry = nlohmann::json::parse(bench.on_disk("yield-unlearned").back().body);
+  EXPECT_EQ(entry["by"], "Ada");
+  EXPECT_NE(entry["was"].get<std::string>().find("H-2291 yields"), std::string::npos) << entry;
+
+  BenchEngine after(bench.stored(), bench.now());
+  mix(after, grams(0.88));
+  EXPECT_EQ(batch_of(after)["dry_fraction_learned"], false);
+  EXPECT_EQ(after.station()["phase"], "proven");
+  EXPECT_EQ(learned(after)["batches"], 1);
+}
+
+TEST(LearningALot, WhatWasLearnedIsForgottenOnTheMachineItselfOnlyAndOnlyWhereThereIsSomething) {
+  BenchEngine bench;
+  const std::string forget = R"({"id":"f1","do":"lot unlearn","lot":"H-2291"})";
+  const auto nothing = bench.request(forget);
+  EXPECT_EQ(nothing["ok"], false);
+  EXPECT_EQ(nothing["message"], "Refused: nothing was learned of lot 'H-2291'.");
+  mix(bench, grams(0.88));
+  for (const Origin origin : {Origin::Network, Origin::Token})
+    EXPECT_EQ(bench.request(forget, origin)["ok"], false);
+  mix(bench, grams(0.88));
+  EXPECT_EQ(batch_of(bench)["dry_fraction_learned"], true);
+}
+
 TEST(LearningALot, TheStateShowsWhatTheDosePredictsAndHowSure) {
   BenchEngine bench;
   mix(bench, grams(0.93));

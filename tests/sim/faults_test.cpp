@@ -112,6 +112,20 @@ TEST(Faults, EachFaultLeavesItsMark) {
   }
 }
 
+// The daemon's lease runs, its link is gone, and somebody else turns the same coil on for good.
+TEST(Faults, AForeignHandOverARunningLeaseIsNotTheDaemons) {
+  double foreign_s = 0.0;
+  for (std::uint64_t seed = 11; seed <= 14; ++seed) {
+    LifePlan plan = short_life(seed, {FaultKind::SecondMaster, FaultKind::LinkSilent});
+    for (PlannedFault& fault : plan.faults)
+      fault.size = 0.4;
+    const Tally tally = live(plan);
+    expect_nothing_violated(tally);
+    foreign_s += tally.unavoidable.second_master_s;
+  }
+  EXPECT_GT(foreign_s, 0.0);
+}
+
 // A disk that is full has the daemon say "not on record" of a calibration by which it goes.
 TEST(Faults, ACellThatMayHaveBeenCalibratedWronglyIsNotHonest) {
   StationTraits station = draw_life(3).station;
@@ -138,7 +152,7 @@ TEST(Faults, ASeedRepeatsItsLife) {
 }
 
 TEST(Faults, APumpThatIgnoresItsLeaseIsFound) {
-  const Tally tally = live(short_life(21, {FaultKind::Killed}), Defect::PumpIgnoresLease);
+  const Tally tally = live(short_life(22, {FaultKind::Killed}), Defect::PumpIgnoresLease);
   EXPECT_TRUE(is_violated(tally, Invariant::Lease));
 }
 
@@ -185,7 +199,7 @@ TEST(Faults, RequestsWhoseIdsAreLostOnTheWayAreFoundToActTwice) {
 
 TEST(Faults, TheReportNamesSeedAndStoryOfAViolation) {
   FaultSummary summary;
-  summary.tally = live(short_life(21, {FaultKind::Killed}), Defect::PumpIgnoresLease);
+  summary.tally = live(short_life(22, {FaultKind::Killed}), Defect::PumpIgnoresLease);
   summary.tally.violations.front().seed = 4711;
   const std::string table = fault_table(summary);
   EXPECT_NE(table.find("--replay 4711"), std::string::npos);
