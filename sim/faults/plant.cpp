@@ -15,7 +15,8 @@ using namespace std::chrono_literals;
 // Sizes of faults at their largest; invented.
 constexpr double worst_factor = 0.12;
 constexpr double worst_drift_per_hour = 0.02;
-constexpr double worst_bath_error = 2.0;  // K
+constexpr double worst_bath_error = 2.0;          // K
+constexpr double share_of_pumps_unplugged = 0.5;  // of those that do not run
 constexpr Celsius purified{21.0};
 
 }  // namespace
@@ -60,7 +61,9 @@ void Plant::drain() {
 
 bool Plant::pump_powered(MonoTime now) const {
   const bool wanted = station_.permit == PermitMode::PerChange || system_runs_;
-  return relay_.pump_has_power(now) && wanted;
+  const bool unplugged = faults_.has(FaultKind::PumpBlocked) &&
+                         faults_.of(FaultKind::PumpBlocked) < share_of_pumps_unplugged;
+  return relay_.pump_has_power(now) && wanted && !unplugged;
 }
 
 void Plant::apply(const ActiveFaults& faults) {

@@ -51,6 +51,7 @@ void Watch::started(Instant now) {
   tell("the daemon starts", now.mono);
   hold_against_record(now.mono);
   state_to_be_compared_ = true;
+  batch_ended_since_start_ = false;
   state_.clear();
   phase_.clear();
   replied_.clear();
@@ -228,6 +229,8 @@ void Watch::take_entry(const daemon::RecordEntry& entry, MonoTime now) {
     ++tally_.proofs;
   } else if (entry.kind == "batch-begun") {
     ++tally_.batches;
+  } else if (entry.kind == "batch-ended") {
+    batch_ended_since_start_ = true;
   } else if (entry.kind == "rejected") {
     reach(Mark::BatchRejected);
   } else if (entry.kind == "proof-lost") {

@@ -110,6 +110,7 @@ class Watch final : public VirtualDaemon::Observer {
   std::optional<MonoTime> started_;
   bool restarted_during_change_ = false;
   bool state_to_be_compared_ = false;
+  bool batch_ended_since_start_ = false;
   bool restored_cleanly_ = true;
   std::string state_;  // as published
   std::string phase_;
@@ -140,6 +141,7 @@ class Watch final : public VirtualDaemon::Observer {
 
   // The truth.
   std::optional<MonoTime> off_profile_since_;
+  std::optional<MonoTime> honest_since_;  // some cell is
   std::optional<MonoTime> powered_since_;
   std::optional<MonoTime> unpermitted_since_;
   std::optional<Litres> level_reference_;

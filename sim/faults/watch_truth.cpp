@@ -51,6 +51,11 @@ void Watch::check_lease(const Plant& plant, const WorldStep& step, MonoTime now)
 void Watch::check_water(const Plant& plant, const WorldStep& step, MonoTime now) {
   Unavoidable& apart = tally_.unavoidable;
   const double dt = seconds(step.dt);
+  const bool honest = plant.some_cell_is_honest() || step.claims_honest;
+  if (!honest)
+    honest_since_.reset();
+  else if (!honest_since_)
+    honest_since_ = now;
   if (plant.siphoning())
     apart.siphon_s += dt;
   if (!off_profile(plant.water()))
@@ -71,9 +76,9 @@ void Watch::check_water(const Plant& plant, const WorldStep& step, MonoTime now)
   count(Invariant::GoodWater);
   if (!off_profile_since_)
     return;
-  const Duration since = now - *off_profile_since_;
+  const Duration since = now - std::max(*off_profile_since_, honest_since_.value_or(now));
   const Duration lease = daemon_->configured().spec.pump->lease;
-  if (!plant.some_cell_is_honest() && !step.claims_honest)
+  if (!honest)
     apart.without_honest_cell_s += dt;
   else if (since <= lags * plant.slowest_lag() + deciding + lease)
     apart.before_any_cell_s += dt;
@@ -164,8 +169,10 @@ void Watch::see_turn(const Plant& plant, Instant now) {
   const auto& batch = memory.at("batch");
   const std::string before = batch.value("phase", "");
   const std::string after = shows.value("phase", "");
-  const bool same_batch = before == "empty" || shows.at("batch").is_null()
-                              ? (before == "empty") == shows.at("batch").is_null()
+  // What is gone at a start, drawn by another hand meanwhile, ends the batch and is told.
+  const bool none_before = before == "empty" || batch_ended_since_start_;
+  const bool same_batch = none_before || shows.at("batch").is_null()
+                              ? none_before == shows.at("batch").is_null()
                               : shows.at("batch").value("id", "") == batch.value("id", "");
   const bool was_proven = before == "proven" || before == "drawing";
   check(Invariant::StateRestored, same_batch && (was_proven || after != "proven"),

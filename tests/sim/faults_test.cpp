@@ -112,6 +112,14 @@ TEST(Faults, EachFaultLeavesItsMark) {
   }
 }
 
+TEST(Faults, APumpThatIsUnpluggedIsSeenToBeWithoutPower) {
+  LifePlan plan = short_life(11, {FaultKind::PumpBlocked});
+  plan.faults.front().size = 0.2;
+  const Tally tally = live(plan);
+  expect_nothing_violated(tally);
+  EXPECT_GT(tally.reached[static_cast<std::size_t>(Mark::PumpNotRunningSeen)], 0U);
+}
+
 // The daemon's lease runs, its link is gone, and somebody else turns the same coil on for good.
 TEST(Faults, AForeignHandOverARunningLeaseIsNotTheDaemons) {
   double foreign_s = 0.0;
