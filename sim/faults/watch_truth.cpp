@@ -169,8 +169,10 @@ void Watch::see_turn(const Plant& plant, Instant now) {
   const auto& batch = memory.at("batch");
   const std::string before = batch.value("phase", "");
   const std::string after = shows.value("phase", "");
-  // What is gone at a start, drawn by another hand meanwhile, ends the batch and is told.
-  const bool none_before = before == "empty" || batch_ended_since_start_;
+  // Drawn by another hand while nobody watched: that ends the batch, and is told.
+  const Litres nearly_nothing = daemon_->configured().spec.low_level + Litres(1.0);
+  const bool is_gone = plant.water().volume() <= nearly_nothing;
+  const bool none_before = before == "empty" || (batch_ended_since_start_ && is_gone);
   const bool same_batch = none_before || shows.at("batch").is_null()
                               ? none_before == shows.at("batch").is_null()
                               : shows.at("batch").value("id", "") == batch.value("id", "");

@@ -52,6 +52,28 @@ TEST(S7, AChangeUnderWayIsEndedWithWhatTheLevelsSayAndThePersonIsTold) {
   EXPECT_EQ(status["stations"][0]["alarms"][0]["id"], "change-interrupted");
 }
 
+// How long ago what is on the disk of the station was true.
+Duration age_of_memory(const BenchEngine& bench) {
+  for (const StoredState& state : bench.stored())
+    if (state.table == "station")
+      return bench.now().wall.time_since_epoch() -
+             Duration(nlohmann::json::parse(state.body).at("saved_ns").get<std::int64_t>());
+  return Duration::max();
+}
+
+TEST(S7, AKillLosesMinutesOfCirculationAtMostAndAMinuteWhileWaterIsDrawn) {
+  BenchEngine bench;
+  bench.pass(30s);
+  bench.request(R"({"station":"mixer","do":"begin","lot":"H-2291","profile":"reef"})");
+  bench.pass(std::chrono::minutes(14));
+  EXPECT_LE(age_of_memory(bench), std::chrono::minutes(5) + 1s);
+  bench.pass(std::chrono::minutes(31));
+  ASSERT_TRUE(bench.ask_change("50 L"));
+  bench.pass(160s);
+  ASSERT_TRUE(bench.pump_on());
+  EXPECT_LE(age_of_memory(bench), 61s);
+}
+
 TEST(S7, ARecordThatCannotBeReadIsAnErrorAndNotAGuess) {
   const RestoredStates broken{{"station", "mixer", "mixer", R"({"batch":{"id":"x"}})"}};
   const auto engine = Engine::create(bench_site(), broken, BenchEngine::start());
