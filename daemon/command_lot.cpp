@@ -150,7 +150,7 @@ Command add_command() {
 Command unlearn_command() {
   return {.words = "lot unlearn",
           .summary = "take back what a lot's batches taught of its yield",
-          .operands = {lot_operand},
+          .operands = {{lot_operand.name, "the name that its batches began with"}},
           .options = {by_option, config_option, json_option},
           .notes =
               "Where batches were not weighed in as noted, what was learned from them makes "
