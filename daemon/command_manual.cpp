@@ -26,12 +26,12 @@ std::string roff_text(std::string_view text) {
 }
 
 std::string described(std::string_view form, std::string_view what) {
-  return fmt::format(".TP\n.B {}\n{}\n", roff_text(form), escaped(what));
+  return fmt::format(".TP\n.B {}\n{}\n", roff_text(form), roff_text(what));
 }
 
 std::string section_of(const Command& command) {
   std::string text = fmt::format(".SS brinegate {}\n{}.\n.PP\n.B {}\n", roff_text(command.words),
-                                 roff_text(command.summary), escaped(usage_line(command)));
+                                 roff_text(command.summary), roff_text(usage_line(command)));
   for (const Operand& operand : command.operands)
     text += described(operand.name, operand.what);
   for (const Option& option : command.options)

@@ -9,6 +9,7 @@
 #include <fmt/format.h>
 #include <nlohmann/json.hpp>
 
+#include "config/advice.h"
 #include "config/nearest.h"
 #include "config/words.h"
 #include "daemon/engine/announcer.h"

@@ -20,6 +20,7 @@
 #include "drivers/line_reader.h"
 #include "drivers/modbus_codec.h"
 #include "drivers/reading_json.h"
+#include "tests/fuzz/http_request.h"
 
 namespace brinegate::fuzz {
 namespace {
@@ -287,6 +288,7 @@ constexpr std::array all{
     EntryPoint{"lot_text", lot_text},
     EntryPoint{"tank_text", tank_text},
     EntryPoint{"content", content},
+    EntryPoint{"http_request", http_request},
 };
 
 }  // namespace
