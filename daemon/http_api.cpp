@@ -204,8 +204,9 @@ void HttpApi::handle(const HttpRequest& request, Instant now, HttpAnswer answer)
     return answer(std::move(*refused));
   }
   const auto query = request.query();
-  if (!query) {
-    return answer(problem_response(400, "the address's query cannot be read"));
+  if (!query || !request.path().starts_with('/')) {
+    return answer(problem_response(
+        400, query ? "the address must begin with /" : "the address's query cannot be read"));
   }
   const std::string_view method =
       request.method == "HEAD" ? std::string_view("GET") : request.method;

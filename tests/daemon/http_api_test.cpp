@@ -121,6 +121,12 @@ TEST_F(HttpApiTest, TellsTheStationsAndEachByItsName) {
   EXPECT_EQ(get("/api/v1/stations/%zz").status, 404U);
 }
 
+TEST_F(HttpApiTest, TakesNoAddressWithoutAPath) {
+  for (const char* target : {"", "?", "?station=mixer", "*", "index.html", "localhost:8480"}) {
+    EXPECT_EQ(get(target).status, 400U) << target;
+  }
+}
+
 TEST_F(HttpApiTest, SaysThatTheDaemonHasTooMuchToDo) {
   engine_says = R"({"ok": false, "message": "too many requests wait"})";
   EXPECT_EQ(get("/api/v1/stations").status, 503U);
