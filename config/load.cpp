@@ -67,7 +67,25 @@ std::vector<StationPlaces> read_stations(const TableReader& root, Context& conte
   return places;
 }
 
+// None where it cannot be read.
+std::optional<std::string> contents_of(const std::filesystem::path& path) {
+  std::ifstream file(path, std::ios::binary);
+  if (!file.is_open() || std::filesystem::is_directory(path))
+    return std::nullopt;
+  std::ostringstream text;
+  text << file.rdbuf();
+  return text.str();
+}
+
 }  // namespace
+
+void read_file_name(TableReader& reader, std::string_view key, std::string& file,
+                    Context& context) {
+  if (!reader.read(key, file))
+    return;
+  file = (context.folder / file).string();
+  context.files.push_back(file);
+}
 
 Loaded load_text(std::string_view text, const std::string& file_name) {
   Context context(file_name);
@@ -101,22 +119,27 @@ Loaded load_text(std::string_view text, const std::string& file_name) {
   report_hazards(site, places, root.at("mqtt"), problems);
   if (problems.any_error())
     return {std::nullopt, problems.errors(), problems.hazards()};
-  return {std::move(site), {}, problems.hazards(), document, std::move(notify)};
+  std::map<std::string, std::optional<std::string>> files;
+  for (const std::string& file : context.files)
+    files[file] = std::nullopt;
+  return {std::move(site), {}, problems.hazards(), document, std::move(notify), std::move(files)};
 }
 
 Loaded load_file(const std::filesystem::path& path) {
-  std::ifstream file(path, std::ios::binary);
-  if (!file.is_open() || std::filesystem::is_directory(path)) {
-    const char* reason = file.is_open() ? "it is a folder" : std::strerror(errno);
+  errno = 0;
+  const auto text = contents_of(path);
+  if (!text) {
+    const char* reason = errno == 0 ? "it is a folder" : std::strerror(errno);
     Problems problems(path.string());
     problems.error({}, fmt::format("cannot read the configuration ({}): name a file that exists "
                                    "and may be read",
                                    reason));
     return {std::nullopt, problems.errors(), {}};
   }
-  std::ostringstream text;
-  text << file.rdbuf();
-  return load_text(text.str(), path.string());
+  Loaded loaded = load_text(*text, path.string());
+  for (auto& [name, contents] : loaded.files)
+    contents = contents_of(name);
+  return loaded;
 }
 
 }  // namespace brinegate::config

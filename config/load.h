@@ -4,6 +4,7 @@
 #pragma once
 
 #include <filesystem>
+#include <map>
 #include <optional>
 #include <string>
 #include <string_view>
@@ -22,6 +23,9 @@ struct Loaded {
   std::vector<Problem> hazards;
   Node document{};  // equal where two texts differ in comments and layout only
   Notify notify{};
+  // What the files named in it contain, secrets among them; none where one cannot be read, and
+  // everywhere where only the text was given.
+  std::map<std::string, std::optional<std::string>> files{};
 };
 
 Loaded load_file(const std::filesystem::path& path);

@@ -70,8 +70,7 @@ Http read_http(const Node& node, Context& context) {
   TableReader reader(node, known::http, "http", context.problems);
   Http http;
   read_listen(reader, http);
-  if (reader.read("token_file", http.token_file))
-    http.token_file = (context.folder / http.token_file).string();
+  read_file_name(reader, "token_file", http.token_file, context);
   read_hosts(reader, http, context.problems);
   if (http.on_loopback()) {
     if (http.token_file.empty())

@@ -82,16 +82,14 @@ Mqtt read_mqtt(const Node& node, Context& context) {
   Mqtt mqtt;
   read_broker(reader, mqtt);
   reader.read("username", mqtt.username);
-  if (reader.read("password_file", mqtt.password_file))
-    mqtt.password_file = (context.folder / mqtt.password_file).string();
+  read_file_name(reader, "password_file", mqtt.password_file, context);
   report_secret_file("password file", mqtt.password_file, reader.at("password_file"),
                      context.problems);
   if (reader.has("password_file") && !reader.has("username"))
     reader.error("password_file",
                  "'password_file' without 'username': a broker takes no password alone; write "
                  "username = \"...\" too");
-  if (reader.read("ca_file", mqtt.ca_file))
-    mqtt.ca_file = (context.folder / mqtt.ca_file).string();
+  read_file_name(reader, "ca_file", mqtt.ca_file, context);
   if (reader.has("ca_file") && !mqtt.broker.starts_with("mqtts://"))
     reader.error("ca_file",
                  "'ca_file' without TLS: nobody vouches for a broker that is spoken to openly; "

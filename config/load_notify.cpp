@@ -53,15 +53,9 @@ void read_url(TableReader& reader, std::string_view key, std::string& url) {
                                   key));
 }
 
-void read_ca_file(TableReader& reader, const Context& context, std::string& file) {
-  if (reader.read("ca_file", file))
-    file = (context.folder / file).string();
-}
-
 void read_secret(TableReader& reader, std::string_view key, std::string_view what,
                  std::string& file, Context& context) {
-  if (reader.read(key, file))
-    file = (context.folder / file).string();
+  read_file_name(reader, key, file, context);
   report_secret_file(what, file, reader.at(key), context.problems);
 }
 
@@ -151,7 +145,7 @@ NotifyTarget read_notify(const std::string& name, const Node& node, Context& con
     target.by = read_webhook(reader, context);
   else
     target.by = read_mail(reader, context);
-  read_ca_file(reader, context, target.ca_file);
+  read_file_name(reader, "ca_file", target.ca_file, context);
   reader.read("repeat_every", parse_duration, {"1 min", "7 d"}, target.repeat_every);
   return target;
 }
@@ -160,7 +154,7 @@ Heartbeat read_heartbeat(const Node& node, Context& context) {
   TableReader reader(node, known::heartbeat, "heartbeat", context.problems);
   Heartbeat heartbeat;
   read_url(reader, "url", heartbeat.url);
-  read_ca_file(reader, context, heartbeat.ca_file);
+  read_file_name(reader, "ca_file", heartbeat.ca_file, context);
   reader.read("every", parse_duration, {"10 s", "1 d"}, heartbeat.every);
   return heartbeat;
 }

@@ -56,7 +56,8 @@ struct Context {
       : problems(file_name), folder(std::filesystem::path(file_name).parent_path()) {}
 
   Problems problems;
-  std::filesystem::path folder;  // of the configuration file
+  std::filesystem::path folder;    // of the configuration file
+  std::vector<std::string> files;  // named in it, of passwords and the like
   bool has_mqtt = false;
   std::vector<Link> links;
   std::vector<std::string> link_names;     // also of links that could not be read
@@ -79,8 +80,13 @@ struct LoadedStation {
   StationPlaces places;
 };
 
+// load.cpp: a relative path counts from the configuration's folder.
+void read_file_name(TableReader& reader, std::string_view key, std::string& file, Context& context);
+
 // load_http.cpp
 Http read_http(const Node& node, Context& context);
+
+// load_history.cpp
 History read_history(const Node& node, Problems& problems);
 
 // load_notify.cpp

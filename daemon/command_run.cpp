@@ -48,7 +48,8 @@ void announce(const config::Loaded& loaded) {
   say(LogLevel::Info, describe(*loaded.site));
 }
 
-// S10: what the file says by now, where that is whole and other than what is in force.
+// S10: what the file says by now, with the files of passwords and the like that it names, where
+// that is whole and other than what is in force.
 std::optional<config::Loaded> newly_configured(const std::filesystem::path& file,
                                                const config::Loaded& in_force) {
   config::Loaded loaded = config::load_file(file);
@@ -59,9 +60,16 @@ std::optional<config::Loaded> newly_configured(const std::filesystem::path& file
     say(LogLevel::Error, "the new configuration is refused: the old one stays in force");
     return std::nullopt;
   }
-  if (loaded.document == in_force.document) {
+  if (loaded.document == in_force.document && loaded.files == in_force.files) {
     say(LogLevel::Info, "the configuration has not changed: nothing to do");
     return std::nullopt;
+  }
+  for (const auto& [file, contents] : loaded.files) {
+    if (!contents) {
+      say(LogLevel::Error,
+          fmt::format("{} cannot be read: the old configuration stays in force", file));
+      return std::nullopt;
+    }
   }
   say(LogLevel::Warning,
       "a new configuration is put in place: every gate shuts, until fresh "

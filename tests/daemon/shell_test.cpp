@@ -180,6 +180,36 @@ TEST(Shell, S10TheSameConfigurationAgainDoesNothing) {
   EXPECT_THAT(daemon.log(), HasSubstr("has not changed"));
 }
 
+// A password that is changed because somebody knows it must not go on being used.
+TEST(Shell, S10AChangedPasswordFileIsPutInPlaceAndAMissingOneRefused) {
+  const TemporaryFolder folder;
+  const std::filesystem::path password = folder.path() / "mqtt.password";
+  const auto write = [&password](const char* text) {
+    std::ofstream(password) << text;
+    std::filesystem::permissions(
+        password, std::filesystem::perms::owner_read | std::filesystem::perms::owner_write);
+  };
+  write("first");
+  Daemon daemon(folder.path(), std::string(cellar) + R"(
+[mqtt]
+broker = "mqtt://127.0.0.1:1"
+username = "brinegate"
+password_file = "mqtt.password"
+)");
+  ASSERT_TRUE(daemon.becomes_ready()) << daemon.log();
+  ASSERT_TRUE(daemon.reloads()) << daemon.log();
+  EXPECT_THAT(daemon.log(), HasSubstr("has not changed"));
+  write("second");
+  ASSERT_TRUE(daemon.reloads()) << daemon.log();
+  EXPECT_THAT(daemon.log(), HasSubstr("is put in place"));
+  std::filesystem::remove(password);
+  ASSERT_TRUE(daemon.reloads()) << daemon.log();
+  EXPECT_THAT(daemon.log(), HasSubstr("mqtt.password cannot be read"));
+  EXPECT_TRUE(daemon.ask(R"({"do": "status"})").ok());
+  EXPECT_EQ(daemon.end_with(SIGTERM), 0);
+  EXPECT_EQ(query_record(daemon.data(), {}).value().size(), 2U) << "each start is on record";
+}
+
 TEST(Shell, S10RefusesABadConfigurationWithEveryErrorAndKeepsTheOldOne) {
   const TemporaryFolder folder;
   Daemon daemon(folder.path());

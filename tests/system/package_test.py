@@ -1,7 +1,8 @@
 #!/usr/bin/python3
 # SPDX-License-Identifier: Apache-2.0
 """The Debian package: lintian finds no error, its manual pages and its completion are sound, and it
-is installed, run, upgraded, removed and purged on an overlay of this machine that goes with us."""
+is installed, run under its unit, upgraded, removed and purged on an overlay of this machine that is
+booted as one of its own and goes with us."""
 
 import os
 import shutil
@@ -9,8 +10,11 @@ import subprocess
 import tempfile
 from pathlib import Path
 
+from booted_machine import BootedMachine
 from own_mounts import have_own_mounts
-from rig import ask, binaries, expect, wait_for
+from rig import binaries, expect
+
+UNIT = "brinegate.service"
 
 CONFIGURATION = """
 site = "cellar"
@@ -86,8 +90,6 @@ def overlay(folder):
         (folder / name).mkdir()
     said("mount", "-t", "overlay", "overlay", "-o",
          f"lowerdir=/,upperdir={folder}/above,workdir={folder}/work", folder / "root")
-    for name in ("proc", "dev"):
-        said("mount", "--rbind", f"/{name}", folder / "root" / name)
     return folder / "root"
 
 
@@ -96,39 +98,58 @@ def try_installation(package, later):
     root = overlay(folder)
     shutil.copy(package, root / "first.deb")
     shutil.copy(later, root / "later.deb")
-    chroot = ("chroot", root)
-    said(*chroot, "dpkg", "-i", "/first.deb")
-    expect("brinegate" in said(*chroot, "getent", "passwd", "brinegate"), "no user")
-    said(*chroot, "brinegate", "help")
-    unit = (root / "lib/systemd/system/brinegate.service").read_text()
-    expect("ExecStart=/usr/bin/brinegate run --config /etc/brinegate/brinegate.toml" in unit, unit)
-    keep_a_record(root)
-    said(*chroot, "dpkg", "-i", "/later.deb")
+    (root / "usr/sbin/policy-rc.d").unlink(missing_ok=True)  # a container's "start nothing"
+    with BootedMachine(root) as machine:
+        if not machine.is_up():
+            print("no machine can be booted here: not installed")
+            return
+        machine.must("dpkg", "-i", "/first.deb")
+        expect("brinegate" in machine.must("getent", "passwd", "brinegate"), "no user")
+        machine.must("systemctl", "start", UNIT)
+        expect(machine.process_of(UNIT) == "0", "runs without a configuration")
+        try_service(machine, root)
+        upgrade_and_remove(machine, root)
+
+
+def try_service(machine, root):
+    """The unit's service is replaced when it dies or freezes, and refuses a bad configuration
+    while it goes on."""
+    configuration = root / "etc/brinegate/brinegate.toml"
+    configuration.parent.mkdir(exist_ok=True)
+    configuration.write_text(CONFIGURATION.replace('"200 L"', '"much"'))
+    expect(machine.runs("systemctl", "start", UNIT).returncode != 0, "took a bad configuration")
+    expect(machine.must("systemctl", "show", "-p", "NRestarts", "--value", UNIT) == "0",
+           "tried a bad configuration again")
+    configuration.write_text(CONFIGURATION)
+    machine.must("systemctl", "reset-failed", UNIT)
+    machine.must("systemctl", "start", UNIT)
+    expect("mixer" in machine.must("brinegate", "status"), "no status")
+    for signal, longest in (("KILL", 10), ("STOP", 20)):
+        process = machine.process_of(UNIT)
+        machine.must("kill", f"-{signal}", process)
+        took = machine.seconds_until_another(UNIT, process)
+        print(f"another {took:.1f} s after SIG{signal}")
+        expect(took < longest, f"another only {took} s after SIG{signal}")
+    process = machine.process_of(UNIT)
+    configuration.write_text(CONFIGURATION.replace('"200 L"', '"much"'))
+    expect(machine.runs("systemctl", "reload", UNIT).returncode != 0, "reloaded what is bad")
+    configuration.write_text(CONFIGURATION.replace('"200 L"', '"250 L"'))
+    machine.must("systemctl", "reload", UNIT)
+    machine.must("brinegate", "status")
+    expect(machine.process_of(UNIT) == process, "another process after a reload")
+
+
+def upgrade_and_remove(machine, root):
+    process = machine.process_of(UNIT)
+    machine.must("dpkg", "-i", "/later.deb")
+    machine.seconds_until_another(UNIT, process)
     record = root / "var/lib/brinegate"
     expect(any(record.glob("*.db")), "the upgrade lost the record")
-    said(*chroot, "dpkg", "-r", "brinegate")
+    machine.must("dpkg", "-r", "brinegate")
+    expect(machine.process_of(UNIT) == "0", "removed, and it runs")
     expect(any(record.glob("*.db")), "removing took the record away")
-    said(*chroot, "dpkg", "-P", "brinegate")
+    machine.must("dpkg", "-P", "brinegate")
     expect(not record.exists() and not (root / "etc/brinegate").exists(), "purged, and still there")
-
-
-def keep_a_record(root):
-    """Runs the daemon as the unit does: as its user, with the folders the unit makes for it."""
-    for name, mode in (("var/lib/brinegate", 0o700), ("etc/brinegate", 0o755)):
-        (root / name).mkdir(exist_ok=True)
-        (root / name).chmod(mode)
-    said("chroot", root, "chown", "brinegate:", "/var/lib/brinegate")
-    (root / "etc/brinegate/brinegate.toml").write_text(CONFIGURATION)
-    daemon = subprocess.Popen(["chroot", "--userspec=brinegate:brinegate", root, "brinegate", "run",
-                               "--config", "/etc/brinegate/brinegate.toml"])
-    try:
-        socket = root / "var/lib/brinegate/brinegate.sock"
-        wait_for(socket.exists, 10, "the control socket")
-        answer = ask(socket, '{"do": "status"}')
-        expect("stations" in answer, f"{answer}")
-    finally:
-        daemon.terminate()
-        expect(daemon.wait(20) == 0, "did not end well")
 
 
 def main():
