@@ -38,7 +38,8 @@ std::optional<HealthPoint> against_dose(const Station& station, const CellEstima
   const double own =
       std::hypot(dose->from_weight.value(), dose->from_rest.value(), by_level ? 0.0 : volume);
   const double common = std::hypot(dose->from_yield.value(), by_level ? volume : 0.0);
-  const double shared = std::hypot(cell.budget.temperature, cell.budget.salt_factor);
+  const double shared =
+      std::hypot(cell.budget.temperature, cell.budget.salt_factor, cell.budget.extrapolation);
   return HealthPoint{now,
                      HealthWitness::Dose,
                      station.batch().id,

@@ -49,6 +49,7 @@ struct Cell {
   double per_unit = 0.0;  // PSU for each unit that the cell shows
   double per_celsius = 0.0;
   double per_factor = 0.0;
+  double extrapolation = 0.0;  // PSU
   Shown own;
   Shown temperature;
 };
@@ -65,6 +66,14 @@ struct Inputs {
   }
 };
 
+// Also beyond the end of the scale, where people need to know what to add.
+bool can_be_told(MilliSiemensPerCm in_situ, Celsius temperature) {
+  constexpr Celsius coldest{-2.0};
+  constexpr Celsius warmest{35.0};
+  return temperature >= coldest && temperature <= warmest &&
+         salinity_quality(in_situ, temperature) != Quality::Bad;
+}
+
 std::optional<Cell> from_conductivity(Cell cell, const Inputs& inputs, double shown) {
   const ProbeSpec& probe = inputs.probes[cell.probe];
   if (!probe.temperature_from)
@@ -77,13 +86,15 @@ std::optional<Cell> from_conductivity(Cell cell, const Inputs& inputs, double sh
   const MilliSiemensPerCm in_situ =
       is_compensated ? uncompensated(MilliSiemensPerCm(shown), temperature, probe.compensation)
                      : MilliSiemensPerCm(shown);
-  if (salinity_quality(in_situ, temperature) != Quality::Good)
+  if (!can_be_told(in_situ, temperature))
     return std::nullopt;
   const SalinitySensitivity slope = salinity_sensitivity(in_situ, temperature);
   // Where the probe has compensated, temperature enters through its undoing as well.
   const double undoing = is_compensated ? shown * probe.compensation.alpha_per_celsius : 0.0;
   cell.thermometer = probe.temperature_from;
-  cell.salinity = practical_salinity(in_situ, temperature).value();
+  const PracticalSalinity salinity = practical_salinity(in_situ, temperature);
+  cell.salinity = salinity.value();
+  cell.extrapolation = extrapolation_uncertainty(salinity).value();
   cell.per_unit = slope.per_millisiemens_per_cm * (shown > 0.0 ? in_situ.value() / shown : 1.0);
   cell.per_celsius = slope.per_celsius + slope.per_millisiemens_per_cm * undoing;
   cell.temperature = inputs.shown(*probe.temperature_from, *t);
@@ -126,6 +137,7 @@ struct Weighted {
 UncertaintyBudget budget_of(std::span<const Weighted> sum, const SaltFactor& factor) {
   UncertaintyBudget variances;
   double per_factor = 0.0;
+  double extrapolation = 0.0;
   for (std::size_t i = 0; i < sum.size(); ++i) {
     const Cell* cell = sum[i].cell;
     const double weight = sum[i].weight;
@@ -134,6 +146,7 @@ UncertaintyBudget budget_of(std::span<const Weighted> sum, const SaltFactor& fac
     variances.resolution += squared(weight * cell->per_unit * cell->own.resolution);
     variances.noise += squared(weight * cell->per_unit * cell->own.noise);
     per_factor += weight * cell->per_factor;
+    extrapolation += weight * cell->extrapolation;
     const auto shares = [&](const Weighted& w) { return w.cell->thermometer == cell->thermometer; };
     const bool counted = std::any_of(sum.begin(), sum.begin() + static_cast<long>(i), shares);
     if (!cell->thermometer || counted)
@@ -146,7 +159,8 @@ UncertaintyBudget budget_of(std::span<const Weighted> sum, const SaltFactor& fac
   }
   return {std::sqrt(variances.calibration), std::sqrt(variances.drift),
           std::sqrt(variances.resolution),  std::sqrt(variances.noise),
-          std::sqrt(variances.temperature), std::abs(per_factor) * factor.standard_uncertainty};
+          std::sqrt(variances.temperature), std::abs(per_factor) * factor.standard_uncertainty,
+          std::abs(extrapolation)};
 }
 
 void compare_cells(std::span<const Cell> cells, const SaltFactor& factor,
@@ -195,7 +209,7 @@ void combine(std::span<const Cell> cells, const SaltFactor& factor, SalinityEsti
 
 double UncertaintyBudget::systematic() const {
   return std::sqrt(squared(calibration) + squared(drift) + squared(resolution) +
-                   squared(temperature) + squared(salt_factor));
+                   squared(temperature) + squared(salt_factor) + squared(extrapolation));
 }
 
 double UncertaintyBudget::total() const {

@@ -33,6 +33,7 @@ struct UncertaintyBudget {
   double noise = 0.0;        // of one reading; of cells and thermometers
   double temperature = 0.0;  // what the thermometers add but for their noise
   double salt_factor = 0.0;
+  double extrapolation = 0.0;  // beyond the end of practical salinity
 
   [[nodiscard]] double systematic() const;  // what no averaging of readings takes away
   [[nodiscard]] double total() const;

@@ -148,8 +148,13 @@ Quality salinity_quality(MilliSiemensPerCm conductivity, Celsius temperature) {
     return Quality::Bad;
   if (t < -2.0 || t > 35.0)
     return Quality::Uncertain;
-  return practical_salinity(conductivity, temperature).value() <= 42.0 ? Quality::Good
-                                                                       : Quality::Uncertain;
+  return practical_salinity(conductivity, temperature) <= end_of_practical_salinity
+             ? Quality::Good
+             : Quality::Uncertain;
+}
+
+PracticalSalinity extrapolation_uncertainty(PracticalSalinity salinity) {
+  return 0.1 * std::max(PracticalSalinity(0.0), salinity - end_of_practical_salinity);
 }
 
 PracticalSalinity practical_salinity(MilliSiemensPerCm conductivity, Celsius temperature) {

@@ -31,6 +31,12 @@ struct GravityTemperatures {
 // extrapolation; Bad for nonsense: not finite, negative, above 120 mS/cm, below -5 or above 60 °C.
 Quality salinity_quality(MilliSiemensPerCm conductivity, Celsius temperature);
 
+// What a practical salinity may be wrong by (k = 1) because its scale ends at 42: nothing up to
+// there, and beyond a tenth of the way. No source tells how far dilution would find another; wide
+// on purpose, enough to say that water is too strong and about how much to add.
+constexpr PracticalSalinity end_of_practical_salinity{42.0};
+PracticalSalinity extrapolation_uncertainty(PracticalSalinity salinity);
+
 // Practical salinity of water of this in-situ conductivity, never below 0. Call only where
 // salinity_quality is not Bad (asserted).
 PracticalSalinity practical_salinity(MilliSiemensPerCm conductivity, Celsius temperature);

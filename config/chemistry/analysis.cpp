@@ -3,6 +3,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <map>
 
 #include <fmt/format.h>
 #include <fmt/ranges.h>
@@ -193,8 +194,49 @@ bool looks_like_json(std::string_view plain_text) {
   return first != std::string_view::npos && (plain_text[first] == '{' || plain_text[first] == '[');
 }
 
-std::optional<Assay> assay_of(const AnalysisText& text,
-                              const std::optional<PracticalSalinity>& salinity,
+namespace {
+
+bool in_one_form(const AnalysisRow& a, const AnalysisRow& b) {
+  return a.of == b.of && a.unit == b.unit;
+}
+
+bool may_be_one(const CensoredValue& a, const CensoredValue& b) {
+  return a.at_least() <= b.at_most() && b.at_least() <= a.at_most();
+}
+
+// An analyte that the text gives again. Laboratories tell one measurement in two forms (P and PO4,
+// dKH and meq/L): where both may be true, the less uncertain one counts and the other is told.
+class GivenAgain {
+ public:
+  GivenAgain(AnalysisText& text, Problems& problems) : text_(text), problems_(problems) {}
+
+  void take(const AnalysisRow& row, const AssayValue& value, const AnalysisRow& first_row,
+            AssayValue& first) {
+    const bool agree = may_be_one(value.content, first.content);
+    if (in_one_form(row, first_row) || !agree)
+      return problems_.error(row.at, fmt::format("{} is given twice, first in line {}{}: leave one "
+                                                 "out",
+                                                 word(row.of.analyte), first_row.at.line,
+                                                 agree ? "" : ", and the two do not agree"));
+    const bool better = value.content.total_uncertainty() < first.content.total_uncertainty();
+    tell(better ? first : value, better ? value : first, row.of.analyte);
+    if (better)
+      first = value;
+  }
+
+ private:
+  void tell(const AssayValue& other, const AssayValue& taken, Analyte analyte) {
+    text_.unread.push_back({other.line, fmt::format("{} {}", word(analyte), other.written),
+                            fmt::format("line {} says the same in another form", taken.line)});
+  }
+
+  AnalysisText& text_;
+  Problems& problems_;
+};
+
+}  // namespace
+
+std::optional<Assay> assay_of(AnalysisText& text, const std::optional<PracticalSalinity>& salinity,
                               Problems& problems) {
   const auto water = water_of(text, salinity, problems);
   if (!water)
@@ -204,6 +246,8 @@ std::optional<Assay> assay_of(const AnalysisText& text,
       method != text.particulars.end())
     assay.method = method->second.text;
   const bool decimal_commas = has_decimal_commas(text);
+  std::map<Analyte, const AnalysisRow*> first_rows;
+  GivenAgain given_again(text, problems);
   for (const AnalysisRow& row : text.rows) {
     const auto value = value_of(row, *water, decimal_commas);
     if (!value) {
@@ -211,9 +255,10 @@ std::optional<Assay> assay_of(const AnalysisText& text,
       continue;
     }
     const auto [first, is_new] = assay.values.insert({row.of.analyte, *value});
-    if (!is_new)
-      problems.error(row.at, fmt::format("{} is given twice, first in line {}: leave one out",
-                                         word(row.of.analyte), first->second.line));
+    if (is_new)
+      first_rows[row.of.analyte] = &row;
+    else
+      given_again.take(row, *value, *first_rows[row.of.analyte], first->second);
   }
   return problems.any_error() ? std::nullopt : std::optional(assay);
 }

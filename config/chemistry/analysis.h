@@ -88,10 +88,11 @@ std::optional<T> agreed(const AnalysisText& text, Particular particular,
   return *read;
 }
 
-// The contents in their water. `salinity` is what was said beside the text. Nothing after reporting
-// what is wrong.
-std::optional<Assay> assay_of(const AnalysisText& text,
-                              const std::optional<PracticalSalinity>& salinity, Problems& problems);
+// The contents in their water. `salinity` is what was said beside the text. What only says a
+// content again in another form joins the text's unread lines. Nothing after reporting what is
+// wrong.
+std::optional<Assay> assay_of(AnalysisText& text, const std::optional<PracticalSalinity>& salinity,
+                              Problems& problems);
 
 // The errors in the order of the text, no more than people will read.
 std::vector<Problem> readable(const Problems& problems);

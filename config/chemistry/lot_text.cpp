@@ -76,8 +76,7 @@ std::optional<std::string> unless_empty(const std::string& text) {
   return text.empty() ? std::nullopt : std::optional(text);
 }
 
-std::optional<Lot> lot_of(const AnalysisText& text, const LotParticulars& said,
-                          Problems& problems) {
+std::optional<Lot> lot_of(AnalysisText& text, const LotParticulars& said, Problems& problems) {
   Lot lot;
   const auto name = agreed<std::string>(text, Particular::Lot, parse_name, unless_empty(said.name),
                                         same_name, problems);

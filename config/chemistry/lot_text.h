@@ -35,7 +35,7 @@ struct UnreadLine {
 struct ReadLot {
   std::optional<Lot> lot;          // only where there is no error; version and person are not set
   std::vector<Problem> errors;     // each names its line and what to write instead
-  std::vector<UnreadLine> unread;  // of a pasted table: lines that name no analyte
+  std::vector<UnreadLine> unread;  // lines that name no analyte, or say a content once more
 };
 
 // The format is told by the text itself. `file_name` is for the problems.

@@ -176,7 +176,7 @@ AnalysisText read_json_test(std::string_view plain_text, Problems& problems) {
   return text;
 }
 
-std::optional<WaterTest> test_of(const AnalysisText& text, const TestParticulars& said,
+std::optional<WaterTest> test_of(AnalysisText& text, const TestParticulars& said,
                                  Problems& problems) {
   const auto at =
       agreed<WallTime>(text, Particular::Tested, parse_time, said.at, std::equal_to<>(), problems);

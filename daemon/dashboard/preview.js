@@ -22,7 +22,7 @@ function readPart(content) {
 
 function unreadPart(lines) {
   if (!lines.length) return element("p", "Every line was understood.");
-  return section("What could not be read", element("p", "These lines will not count."),
+  return section("What is passed over", element("p", "These lines will not count."),
     table(["Line", "Text", "Why"], lines.map((each) => [each.line, each.text, each.why])));
 }
 

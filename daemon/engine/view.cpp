@@ -119,9 +119,10 @@ Json batch_view(const Batch& batch) {
 
 Json budget_view(const UncertaintyBudget& budget) {
   const auto ppt = [](double psu) { return rounded(psu * psu_to_ppt, 4); };
-  return {{"calibration", ppt(budget.calibration)}, {"drift", ppt(budget.drift)},
-          {"resolution", ppt(budget.resolution)},   {"noise", ppt(budget.noise)},
-          {"temperature", ppt(budget.temperature)}, {"salt_factor", ppt(budget.salt_factor)}};
+  return {{"calibration", ppt(budget.calibration)},    {"drift", ppt(budget.drift)},
+          {"resolution", ppt(budget.resolution)},      {"noise", ppt(budget.noise)},
+          {"temperature", ppt(budget.temperature)},    {"salt_factor", ppt(budget.salt_factor)},
+          {"extrapolation", ppt(budget.extrapolation)}};
 }
 
 Json estimate_view(const Station& station) {

@@ -5,6 +5,7 @@
 
 #include "rules/checks/checks.h"
 #include "rules/conformity.h"
+#include "rules/seawater.h"
 
 namespace brinegate::checks {
 namespace {
@@ -49,7 +50,8 @@ CheckResult on_target(const Round& round) {
   // What may still dissolve, or a restless reading, can keep a batch waiting; only what it has come
   // to can condemn it.
   const bool condemned = round.settling.settled && risk_at_the_end > accepted;
-  if (condemned || now.value() > *result.needed_high)
+  const bool too_strong = now.value() > *result.needed_high || now > end_of_practical_salinity;
+  if (condemned || too_strong)
     result.verdict = Verdict::Violated;
   else
     result.verdict = result.risk && *result.risk <= accepted ? Verdict::Met : Verdict::Waiting;

@@ -95,7 +95,8 @@ const Hostile texts[] = {
     // Tables.
     {"Lot: H-2291\nSalinity: 35 ppt\nCa\t421\tmg/L\nCa\t420\tmg/L",
      "t:4:1: Calcium is given twice"},
-    {"Lot: H-2291\nSalinity: 35 ppt\nS 900 mg/L\nSO4 2700 mg/L", "t:4:1: Sulfur is given twice"},
+    {"Lot: H-2291\nSalinity: 35 ppt\nS 900 mg/L\nSO4 900 mg/L",
+     "t:4:1: Sulfur is given twice, first in line 3, and the two do not agree"},
     {"Lot: H-2291\nLot: H-2304\nSalinity: 35 ppt\nCa 421 mg/L", "t:2:1: \"H-2304\" stands here"},
     {"Lot: H-2291\nSalinity: 35 ppt\nCa 421 mg/L\nMg 1300 mg", "t:4:1: Magnesium"},
     {"Lot: H-2291\nSalinity: 35 ppt\n\"Ca,421,mg/L\nMg,1300,mg/L", "t:3:1: a quotation mark"},

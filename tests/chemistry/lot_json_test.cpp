@@ -122,9 +122,9 @@ TEST(LotJson, OneAnalyteIsGivenOnce) {
                           usual_particulars()),
               HasSubstr("Calcium is given twice, first in line 1"));
   EXPECT_THAT(lot_refusal(R"({"assay": {"values": {"S": "900 mg/L",
-                              "SO4": "2700 mg/L"}}})",
+                              "SO4": "900 mg/L"}}})",
                           usual_particulars()),
-              HasSubstr("lot:2:31: Sulfur is given twice, first in line 1"));
+              HasSubstr("lot:2:31: Sulfur is given twice, first in line 1, and the two do not"));
 }
 
 }  // namespace

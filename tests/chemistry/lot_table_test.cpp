@@ -174,6 +174,28 @@ TEST(PastedTable, TellsASlipFromALineThatSaysNothing) {
                           Field(&UnreadLine::why, HasSubstr("did you mean 'Magnesium'?"))));
 }
 
+// Common practice, no source: laboratories print phosphorus and phosphate of one measurement.
+TEST(PastedTable, OneMeasurementInTwoFormsCountsOnce) {
+  const ReadLot read = read_lot(
+      "P 0.020 mg/L\nPO4 0.061 mg/L\nKH 8.1 dKH\nAlkalinity 2.89 meq/L\nNO3 < 2 mg/L\nN < 0.4 mg/L",
+      "lot", usual_particulars());
+  ASSERT_TRUE(read.lot) << all_errors(read.errors);
+  const auto values = values_of(*read.lot);
+  EXPECT_EQ(values.size(), 3U);
+  EXPECT_NEAR(values.at("P"), 0.02, 3e-4);
+  EXPECT_NEAR(values.at("alkalinity"), 2.89, 0.01);
+  EXPECT_THAT(
+      read.unread,
+      ElementsAre(Field(&UnreadLine::why, HasSubstr("says the same in another form")),
+                  Field(&UnreadLine::why, HasSubstr("says the same in another form")),
+                  AllOf(Field(&UnreadLine::line, 5), Field(&UnreadLine::text, "Nitrogen < 2 mg/L"),
+                        Field(&UnreadLine::why, "line 6 says the same in another form"))));
+  EXPECT_THAT(refusal("P 0.061 mg/L\nPO4 0.061 mg/L"), HasSubstr("the two do not agree"));
+  EXPECT_THAT(refusal("P 0.061 mg/L\nPO4 < 0.03 mg/L"), HasSubstr("the two do not agree"));
+  EXPECT_THAT(refusal("PO4 0.061 mg/L\nPO4 0.061 mg/L"),
+              HasSubstr("given twice, first in line 1: "));
+}
+
 TEST(PastedTable, TakesAFormulaThatWasTornApart) {
   const auto values = values_in("SO 4 2- 2700 mg/L\nNO 3 - 5.2 mg/L\nPO4 3- 0.05 mg/L");
   EXPECT_NEAR(values.at("S"), 2700.0 * 32.06 / 96.056, 1e-5);

@@ -65,9 +65,27 @@ TEST_F(Estimating, HasNoValueWithoutTheTemperature) {
   EXPECT_FALSE(estimate().value);
 }
 
-TEST_F(Estimating, GivesNoValueBeyondTheEquation) {
-  see(1, 69.0);  // 48 PSU; PSS-78 ends at 42
-  EXPECT_FALSE(estimate().complete);
+TEST_F(Estimating, KnowsLessTheFurtherItIsBeyondTheEndOfTheEquation) {
+  for (const auto& [psu, wide] : {std::pair(41.0, 0.0), {42.0, 0.0}, {43.0, 0.1}, {48.0, 0.6}}) {
+    for (const std::size_t cell : {1U, 2U})
+      see(cell, conductivity(PracticalSalinity(psu), Celsius(25.0)).value());
+    const SalinityEstimate e = estimate();
+    ASSERT_TRUE(e.value);
+    EXPECT_NEAR(e.value->value(), psu, 1e-6);
+    EXPECT_NEAR(e.budget.extrapolation, wide, 1e-6);
+    EXPECT_GE(e.systematic_uncertainty, wide);
+    EXPECT_FALSE(e.disagreeing);
+  }
+  // What the equation is wrong by, two cells share.
+  see(1, conductivity(PracticalSalinity(44.0), Celsius(25.0)).value());
+  EXPECT_TRUE(estimate().disagreeing);
+}
+
+TEST_F(Estimating, GivesNoValueOfWaterTooColdOrTooWarmForTheEquation) {
+  for (const double celsius : {-2.5, 36.0}) {
+    see(0, celsius);
+    EXPECT_FALSE(estimate().value) << celsius;
+  }
 }
 
 TEST_F(Estimating, AsksForACell) {

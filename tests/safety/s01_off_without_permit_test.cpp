@@ -2,6 +2,7 @@
 // S1: the pump is off unless a valid permit exists.
 #include <gtest/gtest.h>
 
+#include "config/advice.h"
 #include "rules/gate.h"
 #include "tests/safety/bench_station.h"
 
@@ -62,6 +63,7 @@ TEST(S1, EachCheckAloneKeepsTheGateShut) {
       {"output deaf", CheckId::PumpFollows, [](BenchStation& b) { b.output_answers = false; }},
       {"weak", CheckId::OnTarget, [](BenchStation& b) { b.salinity_psu = 33.0; }},
       {"strong", CheckId::OnTarget, [](BenchStation& b) { b.salinity_psu = 37.0; }},
+      {"beyond the scale", CheckId::OnTarget, [](BenchStation& b) { b.salinity_psu = 46.0; }},
       {"cold", CheckId::TemperatureRight,
        [](BenchStation& b) { b.shown[BenchStation::bath] = 23.0; }},
       {"warm", CheckId::TemperatureRight,
@@ -79,6 +81,44 @@ TEST(S1, EachCheckAloneKeepsTheGateShut) {
     bench.pass(1min);
     EXPECT_FALSE(bench.open());
   }
+}
+
+// As when the salt for the whole reservoir went into what stood in it half full.
+TEST(S1, ABatchBeyondTheEndOfPracticalSalinityIsRejectedAndSaysWhatToAdd) {
+  BenchStation bench;
+  bench.salinity_psu = 46.0;
+  bench.shown[BenchStation::height] = 100.0;
+  bench.prove();
+  bench.pass(2h);
+  EXPECT_EQ(bench.phase(), BatchPhase::Rejected);
+  const auto final = config::final_salinity(bench.station());
+  ASSERT_TRUE(final);
+  EXPECT_NEAR(final->value.value(), 46.0, 0.1);
+  EXPECT_GT(final->standard_uncertainty.value(), 0.4);
+  const auto ways = config::corrections_for(bench.station());
+  ASSERT_FALSE(ways.empty());
+  EXPECT_TRUE(ways.front().fits);
+  // By mass: 103.16 kg of 46, diluted to 34.836, take 33.05 kg of water of 0.997 kg/L.
+  EXPECT_NEAR(ways.front().water.value(), 33.1, 0.15);
+}
+
+// Where no cell can prove it, no tolerance does.
+TEST(S1, NothingBeyondTheEndOfPracticalSalinityIsEverProven) {
+  BenchStation bench;
+  bench.salinity_psu = 42.2;
+  bench.pass(30s);
+  BeginCommand begin;
+  begin.batch = "mixer-1";
+  begin.salts = {salt_of("H-2291")};
+  begin.profile = bench_profile();
+  begin.profile.target = PracticalSalinity(42.0);
+  begin.profile.tolerance = PracticalSalinity(3.0);
+  bench.ask(begin);
+  bench.pass(2h);
+  EXPECT_EQ(bench.verdict(CheckId::OnTarget), Verdict::Violated);
+  bench.salinity_psu = 41.8;
+  bench.pass(3h);
+  EXPECT_EQ(bench.phase(), BatchPhase::Proven);
 }
 
 TEST(S1, EveryCheckIsMetOnAGoodProvenBatch) {
