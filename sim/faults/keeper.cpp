@@ -2,6 +2,7 @@
 #include "sim/faults/keeper.h"
 
 #include <algorithm>
+#include <memory>
 #include <utility>
 
 #include <fmt/format.h>
@@ -114,7 +115,7 @@ void Keeper::look_at_mixing(const json& state, MonoTime now) {
 void Keeper::look_at_rejected(const json& state, MonoTime now) {
   const json& advice = state.at("advice");
   if (careful_)
-    unlearn_wrong_yield(state, now);
+    look_into_disputed_dose(state, now);
   const bool helps = !advice.empty() && advice.front().value("fits", false);
   if (helps && (careful_ || chance(0.8)))
     follow(advice.front(), now);
@@ -122,12 +123,16 @@ void Keeper::look_at_rejected(const json& state, MonoTime now) {
     abandon(now);
 }
 
-// From doses that were not as noted, in the days before.
-void Keeper::unlearn_wrong_yield(const json& state, MonoTime now) {
-  for (const json& check : state.at("checks"))
-    if (check.value("id", "") == "as-dosed" && check.value("verdict", "") == "violated" &&
-        check.value("sentence", "").find("lot unlearn") != std::string::npos)
+// A lot may have learned from doses that were not as noted, in the days before. And whoever dries a
+// sample of the salt knows what it yields.
+void Keeper::look_into_disputed_dose(const json& state, MonoTime now) {
+  for (const json& check : state.at("checks")) {
+    if (check.value("id", "") != "as-dosed" || check.value("verdict", "") != "violated")
+      continue;
+    dried_a_sample_ = true;
+    if (check.value("sentence", "").find("lot unlearn") != std::string::npos)
       send("lot unlearn", R"("lot":"H-2291")", Origin::Local, now);
+  }
 }
 
 void Keeper::follow(const json& advice, MonoTime now) {
@@ -239,7 +244,10 @@ void Keeper::dose(Litres fresh, Grams salt, Grams noted, MonoTime now) {
   later(now + filled, [this, fresh, warm] { plant_.fill(fresh, warm); });
   later(now + begun, [this, at = now + begun] {
     hands_in(at);
-    send("begin", R"("lot":"H-2291","profile":"reef")", Origin::Local, at);
+    std::string members = R"("lot":"H-2291","profile":"reef")";
+    if (dried_a_sample_)
+      members += fmt::format(R"(,"dry_fraction":{:.3f})", plan_.station.dry_fraction);
+    send("begin", members, Origin::Local, at);
   });
   later(now + 8min, [this, salt, at = now + 8min] {
     hands_in(at);
@@ -272,23 +280,37 @@ void Keeper::calibrate(std::size_t cell, double said_over_true, MonoTime now) {
   plant_.clean(cell);
   plant_.dip(cell, MilliSiemensPerCm(standard.value() / said_over_true));
   later(now + 4min, [this, cell, said_over_true, at = now + 4min] {
-    send("calibrate",
-         fmt::format(R"("probe":"{}","standard":"{:.2f} mS/cm","at":"25 C")",
-                     cell == 0 ? "cell_a" : "cell_b", standard.value()),
-         Origin::Local, at);
-    // Where the disk takes nothing the daemon goes by it and cannot say so.
-    plant_.calibrated(cell, said_over_true, false);
-    waiting_[fmt::format("k{}", ids_)] = [this, cell, said_over_true](bool ok) {
-      plant_.calibrated(cell, said_over_true, ok);
-    };
+    ask_calibration(cell, said_over_true, at);
   });
-  later(now + 6min, [this, cell] { plant_.dip(cell, std::nullopt); });
+}
+
+// Whoever is told to wait asks again while the cell hangs in the standard.
+void Keeper::ask_calibration(std::size_t cell, double said_over_true, MonoTime now, int times) {
+  send("calibrate",
+       fmt::format(R"("probe":"{}","standard":"{:.2f} mS/cm","at":"25 C")",
+                   cell == 0 ? "cell_a" : "cell_b", standard.value()),
+       Origin::Local, now);
+  // Where the disk takes nothing the daemon goes by it and cannot say so.
+  plant_.calibrated(cell, said_over_true, false);
+  const auto done = std::make_shared<bool>(false);
+  waiting_[fmt::format("k{}", ids_)] = [this, cell, said_over_true, done](bool ok) {
+    *done = ok;
+    plant_.calibrated(cell, said_over_true, ok);
+  };
+  later(now + 2min, [this, cell, said_over_true, times, done, at = now + 2min] {
+    if (*done || times == 0)
+      plant_.dip(cell, std::nullopt);
+    else
+      ask_calibration(cell, said_over_true, at, times - 1);
+  });
 }
 
 void Keeper::answered(const std::string& id, const std::string& payload, MonoTime now) {
   if (id == std::exchange(asked_status_, ""))
     return look(payload, now);
   const bool ok = payload.find("\"ok\":true") != std::string::npos;
+  if (!ok)
+    watch_.tell("answered: " + payload, now);
   const auto found = waiting_.find(id);
   if (found == waiting_.end())
     return;

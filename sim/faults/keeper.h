@@ -59,11 +59,12 @@ class Keeper {
   void look_at_rejected(const nlohmann::json& state, MonoTime now);
   void mix(MonoTime now);
   void dose(Litres fresh, Grams salt, Grams noted, MonoTime now);
-  void unlearn_wrong_yield(const nlohmann::json& state, MonoTime now);
+  void look_into_disputed_dose(const nlohmann::json& state, MonoTime now);
   void follow(const nlohmann::json& advice, MonoTime now);
   void ask_change(MonoTime now);
   void let_run(MonoTime now);
   void calibrate(std::size_t cell, double said_over_true, MonoTime now);
+  void ask_calibration(std::size_t cell, double said_over_true, MonoTime now, int times = 2);
   void abandon(MonoTime now);
   void note(const std::string& members, MonoTime now);
   void send(const std::string& what, const std::string& members, daemon::Origin origin,
@@ -85,6 +86,7 @@ class Keeper {
   MonoTime hands_until_{};
   std::optional<MonoTime> change_asked_at_;
   bool careful_ = false;
+  bool dried_a_sample_ = false;
   bool calibrated_all_ = false;
   bool wrong_dose_ = false;
   bool repeats_ = false;

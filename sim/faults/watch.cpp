@@ -321,9 +321,12 @@ void Watch::hold_to_first_answer(const AskedRequest& request, const std::string&
   if (request.id.empty() || payload.find("there is no need to ask again") != std::string::npos)
     return;
   const bool ok = payload.find("\"ok\":true") != std::string::npos;
-  const std::string stored =
-      daemon_->disk().state("request", fmt::format("{}/{}", station_name, request.id));
-  check(Invariant::RecordFound, !ok || request.may_be_unwritten || !stored.empty(),
+  // What concerns a lot is kept as no station's.
+  const auto is_stored = [&](std::string_view of) {
+    return !daemon_->disk().state("request", fmt::format("{}/{}", of, request.id)).empty();
+  };
+  check(Invariant::RecordFound,
+        !ok || request.may_be_unwritten || is_stored(station_name) || is_stored(""),
         fmt::format("{} was answered \"done\" and is not on the disk", request.id), now);
   const auto before = replied_.find(request.id);
   const bool restored = before == replied_.end() && restored_answers_.contains(request.id);
