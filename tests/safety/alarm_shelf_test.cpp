@@ -24,8 +24,9 @@ BenchEngine leaking() {
 }
 
 nlohmann::json verdicts(BenchEngine& bench) {
+  const nlohmann::json station = bench.station();
   nlohmann::json verdicts;
-  for (const auto& check : bench.station().at("checks"))
+  for (const auto& check : station.at("checks"))
     verdicts[check.at("id").get<std::string>()] = check.at("verdict");
   return verdicts;
 }
