@@ -259,7 +259,8 @@ RC_GTEST_PROP(Discovery, GivesNothingThatDrivesThePumpPastTheChecks, ()) {
   const config::Site site = any_site();
   const config::Station& station = site.stations[0];
   const bool is_asked = station.pump && station.spec.pump->permit == PermitMode::PerChange;
-  for (const auto& [key, component] : told_of(site)["cmps"].items()) {
+  const json told = told_of(site);
+  for (const auto& [key, component] : told.at("cmps").items()) {
     const std::string platform = component.at("p");
     RC_ASSERT(platform == "sensor" || platform == "binary_sensor" || platform == "button");
     for (const auto& [option, value] : component.items())
