@@ -185,10 +185,12 @@ class TreeBuilder {
     std::size_t at = read() - 1;
     while (at > 0) {
       --at;
+      if (text_[at] != '"')
+        continue;
       std::size_t escapes = 0;
       while (escapes < at && text_[at - 1 - escapes] == '\\')
         ++escapes;
-      if (text_[at] == '"' && escapes % 2 == 0)
+      if (escapes % 2 == 0)
         break;
     }
     return at;

@@ -118,7 +118,8 @@ int run_daemon(const std::filesystem::path& config_file) {
     fmt::print(stderr, "{}\n", config::render(error));
   }
   if (!loaded.site) {
-    if (!std::filesystem::exists(config_file)) {
+    std::error_code unknown;
+    if (!std::filesystem::exists(config_file, unknown) && !unknown) {
       fmt::print(stderr, "brinegate: to be led to a first configuration: brinegate setup {}\n",
                  config_file.string());
     }

@@ -4,6 +4,7 @@
 
 #include <algorithm>
 #include <chrono>
+#include <cstdio>
 #include <iterator>
 #include <utility>
 
@@ -44,8 +45,12 @@ std::string on_one_line(std::string_view text) {
 }  // namespace
 
 LogOutput LogOutput::to_stderr() {
-  return {[](std::string_view line) { fmt::print(stderr, "{}\n", line); },
-          isatty(STDERR_FILENO) == 0};
+  // What a full disk or a closed pipe does not take is lost, and the daemon goes on.
+  const auto print = [](std::string_view line) {
+    const std::string whole = fmt::format("{}\n", line);
+    std::fwrite(whole.data(), 1, whole.size(), stderr);
+  };
+  return {print, isatty(STDERR_FILENO) == 0};
 }
 
 LogOutput::LogOutput(Print print, bool with_priorities)

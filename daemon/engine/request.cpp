@@ -26,6 +26,7 @@ constexpr int deepest_request = 16;
 constexpr std::size_t most_compared = 50;
 constexpr std::size_t most_person = 80;
 constexpr std::size_t most_reason = 300;
+constexpr std::size_t longest_note = 1000;
 
 // The members of a request, each asked for once; what remains unasked is unknown and refused.
 class Members {
@@ -238,6 +239,8 @@ NoteAddition read_note(Members& members) {
   note.removed = members.quantity("removed", config::parse_volume);
   note.salt_total = members.quantity("salt_total", config::parse_mass);
   note.text = members.text("text");
+  if (note.text.size() > longest_note)
+    members.fail(fmt::format("'text' is longer than {} bytes: write what matters", longest_note));
   return note;
 }
 

@@ -74,6 +74,16 @@ Json to_json(const Profile& p) {
           {"hand_tests", ranges_json(p.hand_tests)}};
 }
 
+// What no configuration could have said: the record is damaged.
+std::string out_of_range(const Profile& p) {
+  const bool sound = p.target > PracticalSalinity(0.0) && p.tolerance > PracticalSalinity(0.0) &&
+                     p.risk > 0.0 && p.risk <= 0.5 &&
+                     p.still_to_dissolve > PracticalSalinity(0.0) && p.slowest_part > Duration(0) &&
+                     p.temperature_low <= p.temperature_high && p.circulate >= Duration(0) &&
+                     p.keep > Duration(0) && p.standing >= Duration(0);
+  return sound ? "" : "numbers that a profile can have";
+}
+
 std::string read_profile(const Json& json, Profile& p) {
   Reader r(json);
   r.read("name", p.name);
@@ -93,7 +103,9 @@ std::string read_profile(const Json& json, Profile& p) {
   std::string missing = read_ranges(r.find("limits"), "limits", p.limits);
   if (missing.empty())
     missing = read_ranges(r.find("hand_tests"), "hand_tests", p.hand_tests);
-  return missing.empty() ? r.missing() : missing;
+  if (missing.empty())
+    missing = r.missing();
+  return missing.empty() ? out_of_range(p) : missing;
 }
 
 Json to_json(const Proof& p) {

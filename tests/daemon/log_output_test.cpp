@@ -5,8 +5,10 @@
 #include <string>
 #include <vector>
 
+#include <fcntl.h>
 #include <gmock/gmock.h>
 #include <gtest/gtest.h>
+#include <unistd.h>
 
 namespace brinegate::daemon {
 namespace {
@@ -23,6 +25,18 @@ class LogOutputTest : public ::testing::Test {
   std::vector<std::string> lines_;
   LogOutput log_{[this](std::string_view line) { lines_.emplace_back(line); }, true};
 };
+
+// An exception here would end the daemon for the disk that it is telling of.
+TEST(LogOutputToStderr, ALineThatADiskDoesNotTakeIsLostAndNothingElse) {
+  const int before = dup(STDERR_FILENO);
+  const int full = open("/dev/full", O_WRONLY | O_CLOEXEC);
+  ASSERT_GE(full, 0);
+  dup2(full, STDERR_FILENO);
+  EXPECT_NO_THROW(LogOutput::to_stderr().write(LogLevel::Error, "not written", at(0)));
+  dup2(before, STDERR_FILENO);
+  close(full);
+  close(before);
+}
 
 TEST_F(LogOutputTest, MarksEachLineWithItsSyslogPriority) {
   log_.write(LogLevel::Error, "a", at(0));

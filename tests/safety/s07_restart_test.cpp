@@ -81,6 +81,32 @@ TEST(S7, ARecordThatCannotBeReadIsAnErrorAndNotAGuess) {
   EXPECT_NE(engine.error().message.find("mixer"), std::string::npos);
 }
 
+// One bit of a digit is enough, and the daemon must say what is wrong rather than end without a
+// word.
+TEST(S7, ABatchWithAProfileThatNoneCanHaveIsRefusedByName) {
+  BenchEngine before;
+  before.prove();
+  for (const auto& [member, damaged] : {std::pair<const char*, nlohmann::json>("risk", 8.01),
+                                        {"risk", 0.0},
+                                        {"tolerance_psu", -1.0},
+                                        {"slowest_part_ns", 0},
+                                        {"target_psu", -35.0},
+                                        {"temperature_low_c", 99.0}}) {
+    RestoredStates states = before.stored();
+    for (StoredState& state : states) {
+      auto body = nlohmann::json::parse(state.body);
+      if (state.table != "station")
+        continue;
+      ASSERT_TRUE(body.at("batch").at("profile").contains(member)) << body;
+      body["batch"]["profile"][member] = damaged;
+      state.body = body.dump();
+    }
+    const auto engine = Engine::create(bench_site(), states, before.now());
+    ASSERT_FALSE(engine.ok()) << member;
+    EXPECT_NE(engine.error().message.find("profile"), std::string::npos) << engine.error().message;
+  }
+}
+
 TEST(S7, CalibrationsOutliveARestart) {
   BenchEngine before;
   before.pass(30s);

@@ -173,7 +173,8 @@ TEST(S13, MalformedRequestsGetAClearErrorAndChangeNothing) {
       R"({"do":"change","volume":"10 L"})",
       std::string(20000, '['),
       "\xff\xfe\x00garbage",
-      R"({"id":")" + std::string(200, 'i') + R"(","do":"change","volume":"10 L"})"};
+      R"({"id":")" + std::string(200, 'i') + R"(","do":"change","volume":"10 L"})",
+      R"({"id":"x","do":"note","text":")" + std::string(1001, 't') + "\"}"};
   for (const std::string& payload : hostile) {
     const auto answer = bench.request(payload, Origin::Network);
     ASSERT_TRUE(answer.is_object()) << payload.substr(0, 60);
