@@ -97,7 +97,7 @@ class BootedMachine:
         """False where no machine can be booted here."""
         end = time.monotonic() + seconds
         while time.monotonic() < end and self.process.poll() is None:
-            if self.init() and self.runs("systemctl", "is-active", "basic.target").stdout == "active\n":
+            if self.init() and self.is_active("basic.target"):
                 return True
             time.sleep(0.2)
         return False
@@ -119,6 +119,9 @@ class BootedMachine:
         expect(ran.returncode == 0, f"{command}: {ran.returncode}\n{ran.stdout}{ran.stderr}")
         return ran.stdout.strip()
 
+    def is_active(self, unit):
+        return self.runs("systemctl", "is-active", unit).stdout == "active\n"
+
     def process_of(self, unit):
         """Its process id as it is inside; "0": none."""
         return self.must("systemctl", "show", "-p", "MainPID", "--value", unit)
@@ -126,7 +129,6 @@ class BootedMachine:
     def seconds_until_another(self, unit, process):
         """Until another process than this one is the unit's, and ready."""
         began = time.monotonic()
-        wait_for(lambda: self.process_of(unit) not in ("0", process) and
-                 self.runs("systemctl", "is-active", unit).stdout == "active\n", 30,
+        wait_for(lambda: self.process_of(unit) not in ("0", process) and self.is_active(unit), 30,
                  lambda: self.runs("systemctl", "--no-pager", "status", unit).stdout)
         return time.monotonic() - began
