@@ -44,7 +44,8 @@ bool EventQueue::count_if_within_limits(const Event& event) {
     return count(samples_, limits_.samples);
   }
   if (const auto* request = std::get_if<RequestArrived>(&event)) {
-    return count(requests_[request->origin], limits_.requests);
+    return count(requests_[request->origin],
+                 request->origin == Origin::Reader ? limits_.readings : limits_.requests);
   }
   return true;
 }

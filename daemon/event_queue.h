@@ -15,9 +15,9 @@ namespace brinegate::daemon {
 struct EventLimits {
   std::size_t samples = 8192;  // waiting; a probe whose samples are lost goes stale and shuts
   // Of each origin, so that a flood from the network does not keep out whoever stands at the
-  // vessel.
-  // So many are taken in one turn at most, and no turn may last.
+  // vessel. So many are taken in one turn at most, and no turn may last.
   std::size_t requests = 64;
+  std::size_t readings = 32;  // over HTTP, each of which tells the state anew
 };
 
 class EventQueue {

@@ -258,7 +258,7 @@ void HttpApi::ask_status(const std::string& station, Stations stations, HttpAnsw
   }
   const Json request = {{"do", "status"}, {"station", station}};
   outside_.ask(
-      Origin::Local, dump(request),
+      Origin::Reader, dump(request),
       [stations = std::move(stations), failed = std::move(failed)](const std::string& text) {
         const Json status = Json::parse(text, nullptr, false);
         if (status.is_object() && status.value("ok", false)) {

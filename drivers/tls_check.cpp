@@ -1,15 +1,20 @@
 // SPDX-License-Identifier: Apache-2.0
 #include "drivers/tls_check.h"
 
+#include <chrono>
 #include <memory>
 #include <string>
 
+#include <fcntl.h>
 #include <netdb.h>
 #include <openssl/ssl.h>
 #include <openssl/x509v3.h>
+#include <poll.h>
 #include <sys/socket.h>
 #include <sys/time.h>
 #include <unistd.h>
+
+#include "drivers/clock.h"
 
 namespace brinegate::drivers {
 
@@ -33,7 +38,7 @@ Peer peer_of(const std::string& broker) {
   return {host, broker.substr(colon + 1)};
 }
 
-// A connected socket that waits no longer than `patience` for anything, or -1.
+// A connected socket, for which each address was waited no longer than `patience`, or -1.
 int connected_socket(const Peer& peer, Duration patience) {
   addrinfo hints{};
   hints.ai_socktype = SOCK_STREAM;
@@ -51,7 +56,6 @@ int connected_socket(const Peer& peer, Duration patience) {
       continue;
     }
     ::setsockopt(socket, SOL_SOCKET, SO_SNDTIMEO, &wait, sizeof wait);
-    ::setsockopt(socket, SOL_SOCKET, SO_RCVTIMEO, &wait, sizeof wait);
     if (::connect(socket, each->ai_addr, each->ai_addrlen) == 0) {
       return socket;
     }
@@ -89,6 +93,28 @@ void ask_for_host(SSL* tls, std::string host) {
   }
 }
 
+// By one deadline, however slowly the other side trickles.
+bool handshake_succeeds(SSL* tls, int socket, MonoTime deadline) {
+  SSL_set_fd(tls, socket);
+  ::fcntl(socket, F_SETFL, O_NONBLOCK);
+  for (;;) {
+    const int result = SSL_connect(tls);
+    if (result == 1) {
+      return true;
+    }
+    const int wanted = SSL_get_error(tls, result);
+    if (wanted != SSL_ERROR_WANT_READ && wanted != SSL_ERROR_WANT_WRITE) {
+      return false;
+    }
+    const auto left =
+        std::chrono::ceil<std::chrono::milliseconds>(deadline - monotonic_now()).count();
+    pollfd ready{socket, static_cast<short>(wanted == SSL_ERROR_WANT_READ ? POLLIN : POLLOUT), 0};
+    if (left <= 0 || ::poll(&ready, 1, static_cast<int>(left)) <= 0) {
+      return false;
+    }
+  }
+}
+
 }  // namespace
 
 BrokerTrouble tls_trouble(const config::Mqtt& mqtt, Duration patience) {
@@ -110,8 +136,7 @@ BrokerTrouble tls_trouble(const config::Mqtt& mqtt, Duration patience) {
   if (tls) {
     SSL_set_verify(tls.get(), SSL_VERIFY_PEER, nullptr);
     ask_for_host(tls.get(), peer.host);
-    SSL_set_fd(tls.get(), socket);
-    if (SSL_connect(tls.get()) != 1) {
+    if (!handshake_succeeds(tls.get(), socket, monotonic_now() + patience)) {
       trouble = trouble_of(SSL_get_verify_result(tls.get()));
     }
   }

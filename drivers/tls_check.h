@@ -9,7 +9,8 @@
 
 namespace brinegate::drivers {
 
-// Blocks, each step for no longer than `patience`. NoTls where the handshake now succeeds.
+// Blocks, for each address of the host and for the handshake no longer than `patience`. NoTls where
+// the handshake now succeeds.
 config::BrokerTrouble tls_trouble(const config::Mqtt& mqtt, Duration patience);
 
 }  // namespace brinegate::drivers

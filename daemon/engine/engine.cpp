@@ -241,7 +241,8 @@ void Engine::Parts::take_request(const RequestArrived& arrived, Instant now,
   if (!request)
     return refuse(arrived, "", "Refused: " + request.error().message + ".", effects);
   const std::string station = from_network ? arrived.station : request->station;
-  if (arrived.origin != Origin::Local && request->id.empty())
+  const bool only_reads = arrived.origin == Origin::Reader;
+  if (arrived.origin != Origin::Local && !only_reads && request->id.empty())
     return refuse(arrived, "", "Refused: 'id' is missing; a repeated id acts once.", effects);
 
   if (std::holds_alternative<AskStatus>(request->act)) {
@@ -256,6 +257,9 @@ void Engine::Parts::take_request(const RequestArrived& arrived, Instant now,
     effects.push_back(Reply{arrived.from, arrived.station, dump(reply)});
     return;
   }
+  if (only_reads)
+    return refuse(arrived, request->id, "Refused: whoever reads asks for the state alone.",
+                  effects);
   if (asks_library(*request) || concerns_library(*request))
     return take_library_request(arrived, *request, now.wall, effects);
   if (const auto* unlearn = std::get_if<UnlearnLot>(&request->act))

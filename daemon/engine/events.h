@@ -23,6 +23,7 @@ struct OutputReported {
 
 // Where a request came from, which decides what it may ask for.
 enum class Origin {
+  Reader,   // HTTP's own readings of the state, and nothing else
   Network,  // MQTT: may ask for a change, stop one, note what was added
   Token,    // a person over HTTP: also begins, ends and acknowledges, but for what moves a probe,
             // or makes a wrong dose or a wrong salt look right

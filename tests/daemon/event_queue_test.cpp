@@ -51,6 +51,20 @@ TEST(EventQueue, AFloodFromTheNetworkKeepsNobodyOutWhoStandsAtTheVessel) {
   }
 }
 
+TEST(EventQueue, WhoOnlyReadsKeepsNobodyOutWhoAsksForSomething) {
+  EventQueue queue([] {}, {.requests = 2, .readings = 3});
+  RequestArrived request;
+  request.origin = Origin::Reader;
+  for (int i = 0; i < 100; ++i) {
+    EXPECT_EQ(queue.put(request), i < 3);
+  }
+  for (const Origin origin : {Origin::Network, Origin::Token, Origin::Local}) {
+    request.origin = origin;
+    EXPECT_TRUE(queue.put(request));
+    EXPECT_TRUE(queue.put(request));
+  }
+}
+
 TEST(EventQueue, NeverDropsWhatTheGateDependsOn) {
   EventQueue queue([] {}, {.samples = 0, .requests = 0});
   for (int i = 0; i < 100; ++i) {

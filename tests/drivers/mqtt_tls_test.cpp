@@ -4,10 +4,16 @@
 #include <cstdlib>
 #include <filesystem>
 #include <fstream>
+#include <thread>
 
+#include <boost/asio/io_context.hpp>
+#include <boost/asio/ip/tcp.hpp>
+#include <boost/asio/write.hpp>
 #include <gmock/gmock.h>
 #include <gtest/gtest.h>
 
+#include "drivers/clock.h"
+#include "drivers/tls_check.h"
 #include "tests/drivers/mqtt_bench.h"
 #include "tests/temporary_folder.h"
 
@@ -164,6 +170,46 @@ TEST(MqttTls, TlsAndItsLackAreNotConfused) {
 TEST(MqttTls, WhereNobodyListensThatIsWhatIsSaid) {
   const TlsBench bench;
   expect_refusal(bench.address(), BrokerTrouble::NobodyAnswers);
+}
+
+// A peer that begins a record and sends a byte of it now and then, for as long as it is listened
+// to.
+class Trickle {
+ public:
+  Trickle() : acceptor_(context_, {boost::asio::ip::address_v4::loopback(), 0}) {
+    thread_ = std::thread([this] { send_slowly(); });
+  }
+  ~Trickle() { thread_.join(); }
+  Trickle(const Trickle&) = delete;
+  Trickle& operator=(const Trickle&) = delete;
+
+  [[nodiscard]] std::string port() const {
+    return std::to_string(acceptor_.local_endpoint().port());
+  }
+
+ private:
+  void send_slowly() {
+    boost::asio::ip::tcp::socket peer = acceptor_.accept();
+    const std::string record("\x16\x03\x03\x40\x00", 5);
+    boost::system::error_code gone;
+    for (std::size_t i = 0; i < 200 && !gone; ++i) {
+      boost::asio::write(peer, boost::asio::buffer(&record[i % record.size()], 1), gone);
+      std::this_thread::sleep_for(std::chrono::milliseconds(50));
+    }
+  }
+
+  boost::asio::io_context context_;
+  boost::asio::ip::tcp::acceptor acceptor_;
+  std::thread thread_;
+};
+
+TEST(MqttTls, APeerThatTricklesIsListenedToForNoLongerThanAllowed) {
+  const Trickle peer;
+  config::Mqtt mqtt;
+  mqtt.broker = "mqtts://127.0.0.1:" + peer.port();
+  const MonoTime begun = monotonic_now();
+  EXPECT_EQ(tls_trouble(mqtt, std::chrono::milliseconds(300)), BrokerTrouble::NoTls);
+  EXPECT_LT(monotonic_now() - begun, std::chrono::seconds(5)) << "it trickles for ten";
 }
 
 }  // namespace

@@ -154,6 +154,20 @@ TEST(S13, AHolderOfTheTokenEntersAnalysesButNoDryFraction) {
   EXPECT_FALSE(left_out["ok"]) << "what is stated cannot be taken back either";
 }
 
+TEST(S13, WhoOnlyReadsGetsTheStateAndNothingElse) {
+  BenchEngine bench;
+  bench.prove();
+  EXPECT_TRUE(bench.request(R"({"do":"status"})", Origin::Reader)["ok"]);
+  for (const char* wanted :
+       {R"({"id":"r","station":"mixer","do":"change","volume":"10 L"})",
+        R"({"id":"r","station":"mixer","do":"note","text":"n"})",
+        R"({"id":"r","station":"mixer","do":"stop"})", R"({"id":"r","do":"lot list"})",
+        R"({"id":"r","do":"lot unlearn","lot":"H-2291"})"})
+    EXPECT_FALSE(bench.request(wanted, Origin::Reader)["ok"]) << wanted;
+  bench.pass(1min);
+  EXPECT_FALSE(bench.pump_on());
+}
+
 TEST(S13, MalformedRequestsGetAClearErrorAndChangeNothing) {
   BenchEngine bench;
   bench.prove();
