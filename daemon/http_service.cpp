@@ -2,13 +2,11 @@
 // See http_service.h.
 #include "daemon/http_service.h"
 
-#include <exception>
 #include <string>
 #include <utility>
 #include <vector>
 
 #include <boost/asio/post.hpp>
-#include <fmt/format.h>
 
 #include "drivers/clock.h"
 
@@ -16,21 +14,6 @@ namespace brinegate::daemon {
 namespace {
 
 constexpr auto tick_every = std::chrono::seconds(1);
-
-// Nothing that only looks may end what decides: one answer is lost, and says so.
-HttpResponse own_fault(const std::exception& fault) {
-  return problem_response(
-      500,
-      fmt::format("this cannot be answered, by a fault of the daemon's own: {}", fault.what()));
-}
-
-HttpResponse unless_it_fails(const std::function<HttpResponse()>& work) {
-  try {
-    return work();
-  } catch (const std::exception& fault) {
-    return own_fault(fault);
-  }
-}
 
 }  // namespace
 
@@ -58,25 +41,18 @@ Result<std::unique_ptr<HttpService>> HttpService::start(boost::asio::io_context&
                     return self.look_up(std::move(work), std::move(answer));
                   },
                   std::move(look)});
-  Result<std::unique_ptr<HttpServer>> server =
-      HttpServer::listen(context, site.http->address, site.http->port,
-                         [&self](const HttpRequest& request, const HttpAnswer& answer) {
-                           self.handle(request, answer);
-                         });
+  Result<std::unique_ptr<HttpServer>> server = HttpServer::listen(
+      context, site.http->address, site.http->port,
+      [&self](const HttpRequest& request, HttpAnswer answer) {
+        self.api_->handle(request, {drivers::monotonic_now(), drivers::wall_now()},
+                          std::move(answer));
+      });
   if (!server.ok()) {
     return server.error();
   }
   self.server_ = std::move(server).value();
   self.tick_later();
   return service;
-}
-
-void HttpService::handle(const HttpRequest& request, const HttpAnswer& answer) {
-  try {
-    api_->handle(request, {drivers::monotonic_now(), drivers::wall_now()}, answer);
-  } catch (const std::exception& fault) {
-    answer(own_fault(fault));
-  }
 }
 
 void HttpService::close() {
@@ -87,7 +63,7 @@ void HttpService::close() {
 
 bool HttpService::look_up(std::function<HttpResponse()> work, HttpAnswer answer) {
   return queries_.run([this, work = std::move(work), answer = std::move(answer)] {
-    boost::asio::post(context_, [answer, response = unless_it_fails(work)] { answer(response); });
+    boost::asio::post(context_, [answer, response = work()] { answer(response); });
   });
 }
 

@@ -30,7 +30,6 @@ class HttpService {
 
  private:
   explicit HttpService(boost::asio::io_context& context) : context_(context), tick_(context) {}
-  void handle(const HttpRequest& request, const HttpAnswer& answer);
   bool look_up(std::function<HttpResponse()> work, HttpAnswer answer);
   void tick_later();
 

@@ -60,8 +60,12 @@ class ControlGroups:
             (folder / "cgroup.procs").write_text(str(os.getpid()))
 
     def leave(self):
-        for folder in self.folders:
+        for folder in filter(Path.is_dir, self.folders):
             (folder.parent / "cgroup.procs").write_text(str(os.getpid()))
+
+    def are_empty(self):
+        return not any(processes.read_text() for folder in self.folders
+                       for processes in folder.rglob("cgroup.procs"))
 
     def remove(self):
         for folder in self.folders:
@@ -69,32 +73,50 @@ class ControlGroups:
                 os.rmdir(below)
 
 
+def booted(root):
+    """None where no machine can be booted here."""
+    try:
+        machine = BootedMachine(root)
+    except OSError as why:
+        print(why)
+        return None
+    if machine.comes_up():
+        return machine
+    machine.end()
+    return None
+
+
 class BootedMachine:
     """`root` must be a folder of ours to write to. As a context: booted in, gone behind."""
 
     def __init__(self, root):
         self.groups = ControlGroups()
-        self.groups.enter()
         try:
+            self.groups.enter()
             # However we end, it does not go on.
             self.process = subprocess.Popen(
                 ["setpriv", "--pdeathsig", "KILL", "unshare", *NAME_SPACES, "--fork",
                  "--kill-child=KILL", "sh", "-c", BOOT, "sh", str(root)],
-                stdin=subprocess.DEVNULL, stdout=subprocess.DEVNULL, stderr=subprocess.PIPE)
-        finally:
+                stdin=subprocess.DEVNULL, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
+        except OSError:
             self.groups.leave()
+            self.groups.remove()
+            raise
+        self.groups.leave()
 
     def __enter__(self):
         return self
 
     def __exit__(self, *_):
+        self.end()
+
+    def end(self):
         self.process.kill()
         self.process.wait()
-        time.sleep(0.2)  # what was in it is going
+        wait_for(self.groups.are_empty, 10, "the end of all that was in it")
         self.groups.remove()
 
-    def is_up(self, seconds=30):
-        """False where no machine can be booted here."""
+    def comes_up(self, seconds=30):
         end = time.monotonic() + seconds
         while time.monotonic() < end and self.process.poll() is None:
             if self.init() and self.is_active("basic.target"):

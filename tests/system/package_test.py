@@ -10,9 +10,9 @@ import subprocess
 import tempfile
 from pathlib import Path
 
-from booted_machine import BootedMachine
+from booted_machine import booted
 from own_mounts import have_own_mounts
-from rig import binaries, expect
+from rig import ask, binaries, expect, wait_for
 
 UNIT = "brinegate.service"
 
@@ -90,6 +90,8 @@ def overlay(folder):
         (folder / name).mkdir()
     said("mount", "-t", "overlay", "overlay", "-o",
          f"lowerdir=/,upperdir={folder}/above,workdir={folder}/work", folder / "root")
+    for name in ("proc", "dev"):
+        said("mount", "--rbind", f"/{name}", folder / "root" / name)
     return folder / "root"
 
 
@@ -99,16 +101,25 @@ def try_installation(package, later):
     shutil.copy(package, root / "first.deb")
     shutil.copy(later, root / "later.deb")
     (root / "usr/sbin/policy-rc.d").unlink(missing_ok=True)  # a container's "start nothing"
-    with BootedMachine(root) as machine:
-        if not machine.is_up():
-            print("no machine can be booted here: not installed")
-            return
-        machine.must("dpkg", "-i", "/first.deb")
-        expect("brinegate" in machine.must("getent", "passwd", "brinegate"), "no user")
+    machine = booted(root)
+    if machine is None:
+        print("no machine can be booted here: installed, but not as a service")
+        changed_root = ChangedRoot(root)
+        install(changed_root)
+        keep_a_record(root)
+        upgrade(changed_root, root)
+        remove(changed_root, root)
+        return
+    with machine:
+        install(machine)
         machine.must("systemctl", "start", UNIT)
         expect(machine.process_of(UNIT) == "0", "runs without a configuration")
         try_service(machine, root)
-        upgrade_and_remove(machine, root)
+        process = machine.process_of(UNIT)
+        upgrade(machine, root)
+        machine.seconds_until_another(UNIT, process)
+        remove(machine, root)
+        expect(machine.runs("systemctl", "cat", UNIT).returncode != 0, "purged, and a unit is left")
 
 
 def try_service(machine, root):
@@ -139,17 +150,57 @@ def try_service(machine, root):
     expect(machine.process_of(UNIT) == process, "another process after a reload")
 
 
-def upgrade_and_remove(machine, root):
-    process = machine.process_of(UNIT)
+def install(machine):
+    machine.must("dpkg", "-i", "/first.deb")
+    expect("brinegate" in machine.must("getent", "passwd", "brinegate"), "no user")
+    machine.must("brinegate", "help")
+
+
+def upgrade(machine, root):
     machine.must("dpkg", "-i", "/later.deb")
-    machine.seconds_until_another(UNIT, process)
-    record = root / "var/lib/brinegate"
-    expect(any(record.glob("*.db")), "the upgrade lost the record")
+    expect(any(record_in(root).glob("*.db")), "the upgrade lost the record")
+
+
+def remove(machine, root):
     machine.must("dpkg", "-r", "brinegate")
-    expect(machine.process_of(UNIT) == "0", "removed, and it runs")
-    expect(any(record.glob("*.db")), "removing took the record away")
+    expect(not (root / "usr/bin/brinegate").exists(), "removed, and still there")
+    expect(any(record_in(root).glob("*.db")), "removing took the record away")
     machine.must("dpkg", "-P", "brinegate")
-    expect(not record.exists() and not (root / "etc/brinegate").exists(), "purged, and still there")
+    expect(not record_in(root).exists() and not (root / "etc/brinegate").exists(),
+           "purged, and still there")
+
+
+def record_in(root):
+    return root / "var/lib/brinegate"
+
+
+class ChangedRoot:
+    """What a machine of its own would be, where none can be booted."""
+
+    def __init__(self, root):
+        self.root = root
+
+    def must(self, *command):
+        return said("chroot", self.root, *command)
+
+
+def keep_a_record(root):
+    """Runs the daemon as the unit does: as its user, with the folders the unit makes for it."""
+    for name, mode in (("var/lib/brinegate", 0o700), ("etc/brinegate", 0o755)):
+        (root / name).mkdir(exist_ok=True)
+        (root / name).chmod(mode)
+    said("chroot", root, "chown", "brinegate:", "/var/lib/brinegate")
+    (root / "etc/brinegate/brinegate.toml").write_text(CONFIGURATION)
+    daemon = subprocess.Popen(["chroot", "--userspec=brinegate:brinegate", root, "brinegate", "run",
+                               "--config", "/etc/brinegate/brinegate.toml"])
+    try:
+        socket = record_in(root) / "brinegate.sock"
+        wait_for(socket.exists, 10, "the control socket")
+        answer = ask(socket, '{"do": "status"}')
+        expect("stations" in answer, f"{answer}")
+    finally:
+        daemon.terminate()
+        expect(daemon.wait(20) == 0, "did not end well")
 
 
 def main():
