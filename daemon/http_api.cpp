@@ -5,6 +5,7 @@
 #include <algorithm>
 #include <array>
 #include <charconv>
+#include <exception>
 #include <utility>
 
 #include <fmt/format.h>
@@ -161,6 +162,21 @@ HttpResponse record_response(const std::filesystem::path& data, const RecordQuer
   return json_response({{"record", entries}});
 }
 
+// Nothing that only looks may end what decides: one answer is lost, and says so.
+HttpResponse own_fault(const std::exception& fault) {
+  return problem_response(
+      500,
+      fmt::format("this cannot be answered, by a fault of the daemon's own: {}", fault.what()));
+}
+
+HttpResponse unless_it_fails(const std::function<HttpResponse()>& work) {
+  try {
+    return work();
+  } catch (const std::exception& fault) {
+    return own_fault(fault);
+  }
+}
+
 }  // namespace
 
 HttpApi::HttpApi(HttpAccess access, std::vector<std::string> stations, std::filesystem::path data,
@@ -199,7 +215,15 @@ std::span<const HttpApi::Route> HttpApi::routes() {
   return all;
 }
 
-void HttpApi::handle(const HttpRequest& request, Instant now, HttpAnswer answer) {
+void HttpApi::handle(const HttpRequest& request, Instant now, const HttpAnswer& answer) {
+  try {
+    find_route(request, now, answer);
+  } catch (const std::exception& fault) {
+    answer(own_fault(fault));
+  }
+}
+
+void HttpApi::find_route(const HttpRequest& request, Instant now, const HttpAnswer& answer) {
   if (auto refused = access_.refuse_stranger(request)) {
     return answer(std::move(*refused));
   }
@@ -214,7 +238,7 @@ void HttpApi::handle(const HttpRequest& request, Instant now, HttpAnswer answer)
   for (const Route& route : routes()) {
     const auto part = free_part(route.path, request.path());
     if (part && route.method == method) {
-      return run(route, {route, request, *query, *part, now, std::move(answer)});
+      return run(route, {route, request, *query, *part, now, answer});
     }
     if (part) {
       methods.push_back(route.method);
@@ -327,7 +351,7 @@ void HttpApi::preview(const Call& call) {
 }
 
 void HttpApi::look_up(std::function<HttpResponse()> work, const HttpAnswer& answer) {
-  if (!outside_.look_up(std::move(work), answer)) {
+  if (!outside_.look_up([work = std::move(work)] { return unless_it_fails(work); }, answer)) {
     answer(problem_response(503, "too many look-ups wait: ask again later"));
   }
 }

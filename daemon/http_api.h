@@ -39,7 +39,8 @@ class HttpApi {
   HttpApi(HttpAccess access, std::vector<std::string> stations, std::filesystem::path data,
           HttpOutside outside);
 
-  void handle(const HttpRequest& request, Instant now, HttpAnswer answer);
+  // Answers in any case, or has it answered; throws nothing that a request can bring about.
+  void handle(const HttpRequest& request, Instant now, const HttpAnswer& answer);
   // About once a second: tells those who watch what moved, and that the line holds.
   void tick(MonoTime now);
   // `view` as of station_view(): told at once.
@@ -59,6 +60,7 @@ class HttpApi {
   static std::span<const Route> routes();
 
  private:
+  void find_route(const HttpRequest& request, Instant now, const HttpAnswer& answer);
   void run(const Route& route, const Call& call);
   void get_stations(const Call& call);
   void get_station(const Call& call);

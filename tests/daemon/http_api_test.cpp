@@ -379,6 +379,19 @@ TEST_F(HttpApiTest, TellsEachBatchWithWhatTheRecordHasOfIt) {
   EXPECT_EQ(get("/api/v1/batches/mixer-3").status, 404U);
 }
 
+// A row that no version wrote; the next fault of ours may be another one.
+TEST_F(HttpApiTest, AFaultOfItsOwnCostsOneAnswerAndNotTheDaemon) {
+  Append append;
+  append.states.push_back({"batch", "mixer-1", "mixer", R"({"profile": {"name": null}})"});
+  auto record = RecordWriter::open(folder.path());
+  ASSERT_TRUE(std::move(record).value().append(append).ok());
+  const HttpResponse looked_up = get("/api/v1/batches");
+  EXPECT_EQ(looked_up.status, 500U);
+  EXPECT_THAT(looked_up.body, HasSubstr("a fault of the daemon's own"));
+  engine_says = R"({"ok": true})";  // and no stations
+  EXPECT_EQ(get("/api/v1/stations").status, 500U);
+}
+
 TEST_F(HttpApiTest, TellsBeforehandWhatOfAnAnalysisCanBeReadAndStoresNothing) {
   const auto preview = [this](const std::string& body) {
     return ask({"POST",
