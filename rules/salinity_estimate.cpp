@@ -68,9 +68,8 @@ struct Inputs {
 
 // Also beyond the end of the scale, where people need to know what to add.
 bool can_be_told(MilliSiemensPerCm in_situ, Celsius temperature) {
-  constexpr Celsius coldest{-2.0};
-  constexpr Celsius warmest{35.0};
-  return temperature >= coldest && temperature <= warmest &&
+  return temperature >= coldest_of_practical_salinity &&
+         temperature <= warmest_of_practical_salinity &&
          salinity_quality(in_situ, temperature) != Quality::Bad;
 }
 

@@ -146,7 +146,7 @@ Quality salinity_quality(MilliSiemensPerCm conductivity, Celsius temperature) {
   const bool sense = c >= 0.0 && c <= 120.0 && t >= -5.0 && t <= 60.0;  // false for NaN too
   if (!sense)
     return Quality::Bad;
-  if (t < -2.0 || t > 35.0)
+  if (temperature < coldest_of_practical_salinity || temperature > warmest_of_practical_salinity)
     return Quality::Uncertain;
   return practical_salinity(conductivity, temperature) <= end_of_practical_salinity
              ? Quality::Good

@@ -35,6 +35,8 @@ Quality salinity_quality(MilliSiemensPerCm conductivity, Celsius temperature);
 // there, and beyond a tenth of the way. No source tells how far dilution would find another; wide
 // on purpose, enough to say that water is too strong and about how much to add.
 constexpr PracticalSalinity end_of_practical_salinity{42.0};
+constexpr Celsius coldest_of_practical_salinity{-2.0};
+constexpr Celsius warmest_of_practical_salinity{35.0};
 PracticalSalinity extrapolation_uncertainty(PracticalSalinity salinity);
 
 // Practical salinity of water of this in-situ conductivity, never below 0. Call only where
