@@ -3,7 +3,7 @@
 
 #include <algorithm>
 #include <cmath>
-#include <map>
+#include <utility>
 
 #include <fmt/format.h>
 #include <fmt/ranges.h>
@@ -160,6 +160,33 @@ bool is_plain_text(std::string_view text, Problems& problems) {
   return true;
 }
 
+bool in_one_form(const AnalysisRow& a, const AnalysisRow& b) {
+  return a.of == b.of && a.unit == b.unit;
+}
+
+bool may_be_one(const CensoredValue& a, const CensoredValue& b) {
+  return a.at_least() <= b.at_most() && b.at_least() <= a.at_most();
+}
+
+// An analyte that the text gives again. Laboratories tell one measurement in two forms (P and PO4,
+// dKH and meq/L): where both may be true, the less uncertain one counts and the other is told.
+void take_again(const AnalysisRow& row, AssayValue value, AssayValue& taken, AnalysisText& text,
+                Problems& problems) {
+  const bool in_this_form =
+      std::any_of(std::as_const(text.rows).data(), &row,
+                  [&row](const AnalysisRow& earlier) { return in_one_form(earlier, row); });
+  const bool agree = may_be_one(value.content, taken.content);
+  if (in_this_form || !agree)
+    return problems.error(
+        row.at,
+        fmt::format("{} is given twice, first in line {}{}: leave one out", word(row.of.analyte),
+                    taken.line, agree ? "" : ", and the two do not agree"));
+  if (value.content.total_uncertainty() < taken.content.total_uncertainty())
+    std::swap(value, taken);
+  text.unread.push_back({value.line, fmt::format("{} {}", word(row.of.analyte), value.written),
+                         fmt::format("line {} says the same in another form", taken.line)});
+}
+
 }  // namespace
 
 std::optional<std::string> plain_text_of(std::string_view text, Problems& problems) {
@@ -194,48 +221,6 @@ bool looks_like_json(std::string_view plain_text) {
   return first != std::string_view::npos && (plain_text[first] == '{' || plain_text[first] == '[');
 }
 
-namespace {
-
-bool in_one_form(const AnalysisRow& a, const AnalysisRow& b) {
-  return a.of == b.of && a.unit == b.unit;
-}
-
-bool may_be_one(const CensoredValue& a, const CensoredValue& b) {
-  return a.at_least() <= b.at_most() && b.at_least() <= a.at_most();
-}
-
-// An analyte that the text gives again. Laboratories tell one measurement in two forms (P and PO4,
-// dKH and meq/L): where both may be true, the less uncertain one counts and the other is told.
-class GivenAgain {
- public:
-  GivenAgain(AnalysisText& text, Problems& problems) : text_(text), problems_(problems) {}
-
-  void take(const AnalysisRow& row, const AssayValue& value, const AnalysisRow& first_row,
-            AssayValue& first) {
-    const bool agree = may_be_one(value.content, first.content);
-    if (in_one_form(row, first_row) || !agree)
-      return problems_.error(row.at, fmt::format("{} is given twice, first in line {}{}: leave one "
-                                                 "out",
-                                                 word(row.of.analyte), first_row.at.line,
-                                                 agree ? "" : ", and the two do not agree"));
-    const bool better = value.content.total_uncertainty() < first.content.total_uncertainty();
-    tell(better ? first : value, better ? value : first, row.of.analyte);
-    if (better)
-      first = value;
-  }
-
- private:
-  void tell(const AssayValue& other, const AssayValue& taken, Analyte analyte) {
-    text_.unread.push_back({other.line, fmt::format("{} {}", word(analyte), other.written),
-                            fmt::format("line {} says the same in another form", taken.line)});
-  }
-
-  AnalysisText& text_;
-  Problems& problems_;
-};
-
-}  // namespace
-
 std::optional<Assay> assay_of(AnalysisText& text, const std::optional<PracticalSalinity>& salinity,
                               Problems& problems) {
   const auto water = water_of(text, salinity, problems);
@@ -246,19 +231,15 @@ std::optional<Assay> assay_of(AnalysisText& text, const std::optional<PracticalS
       method != text.particulars.end())
     assay.method = method->second.text;
   const bool decimal_commas = has_decimal_commas(text);
-  std::map<Analyte, const AnalysisRow*> first_rows;
-  GivenAgain given_again(text, problems);
   for (const AnalysisRow& row : text.rows) {
     const auto value = value_of(row, *water, decimal_commas);
     if (!value) {
       problems.error(row.at, fmt::format("{}: {}", word(row.of.analyte), value.error().message));
       continue;
     }
-    const auto [first, is_new] = assay.values.insert({row.of.analyte, *value});
-    if (is_new)
-      first_rows[row.of.analyte] = &row;
-    else
-      given_again.take(row, *value, *first_rows[row.of.analyte], first->second);
+    const auto [taken, is_new] = assay.values.insert({row.of.analyte, *value});
+    if (!is_new)
+      take_again(row, *value, taken->second, text, problems);
   }
   return problems.any_error() ? std::nullopt : std::optional(assay);
 }

@@ -194,6 +194,8 @@ TEST(PastedTable, OneMeasurementInTwoFormsCountsOnce) {
   EXPECT_THAT(refusal("P 0.061 mg/L\nPO4 < 0.03 mg/L"), HasSubstr("the two do not agree"));
   EXPECT_THAT(refusal("PO4 0.061 mg/L\nPO4 0.061 mg/L"),
               HasSubstr("given twice, first in line 1: "));
+  EXPECT_THAT(refusal("P 0.020 mg/L\nPO4 0.061 mg/L\nPO4 0.061 mg/L"),
+              HasSubstr("lot:3:1: Phosphorus is given twice"));
 }
 
 TEST(PastedTable, TakesAFormulaThatWasTornApart) {
