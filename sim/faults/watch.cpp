@@ -309,24 +309,23 @@ void Watch::take_reply(const daemon::Reply& reply, Instant now) {
     return;
   }
   if (request.acts)
-    hold_to_first_answer(request, reply.payload, now.mono);
+    hold_to_first_answer(request, reply, now.mono);
   if (!request.id.empty())
     answered_(request.id, reply.payload, now);
 }
 
 // The first answer, as this process gave it or as the disk has it, is the only one; but that
 // something was not written yet may be said before.
-void Watch::hold_to_first_answer(const AskedRequest& request, const std::string& payload,
+void Watch::hold_to_first_answer(const AskedRequest& request, const daemon::Reply& reply,
                                  MonoTime now) {
+  const std::string& payload = reply.payload;
   if (request.id.empty() || payload.find("there is no need to ask again") != std::string::npos)
     return;
   const bool ok = payload.find("\"ok\":true") != std::string::npos;
-  // What concerns a lot is kept as no station's.
-  const auto is_stored = [&](std::string_view of) {
-    return !daemon_->disk().state("request", fmt::format("{}/{}", of, request.id)).empty();
-  };
-  check(Invariant::RecordFound,
-        !ok || request.may_be_unwritten || is_stored(station_name) || is_stored(""),
+  // What concerns a lot is answered and kept as no station's.
+  const std::string stored =
+      daemon_->disk().state("request", fmt::format("{}/{}", reply.station, request.id));
+  check(Invariant::RecordFound, !ok || request.may_be_unwritten || !stored.empty(),
         fmt::format("{} was answered \"done\" and is not on the disk", request.id), now);
   const auto before = replied_.find(request.id);
   const bool restored = before == replied_.end() && restored_answers_.contains(request.id);

@@ -83,7 +83,7 @@ class Watch final : public VirtualDaemon::Observer {
   void take_append(const daemon::Append& append, MonoTime now);
   void take_entry(const daemon::RecordEntry& entry, MonoTime now);
   void take_reply(const daemon::Reply& reply, Instant now);
-  void hold_to_first_answer(const AskedRequest& request, const std::string& payload, MonoTime now);
+  void hold_to_first_answer(const AskedRequest& request, const daemon::Reply& reply, MonoTime now);
   void take_shut(const std::string& body, MonoTime now);
   void take_change_end(const std::string& body);
   void take_alarm(const std::string& body);
