@@ -137,8 +137,10 @@ Loaded load_file(const std::filesystem::path& path) {
     return {std::nullopt, problems.errors(), {}};
   }
   Loaded loaded = load_text(*text, path.string());
+  std::error_code unknown;
   for (auto& [name, contents] : loaded.files)
-    contents = contents_of(name);
+    if (std::filesystem::is_regular_file(name, unknown))  // a pipe would be waited for
+      contents = contents_of(name);
   return loaded;
 }
 
