@@ -86,6 +86,8 @@ class HttpApiTest : public ::testing::Test {
   std::string engine_says = status_of_the_cellar;
   std::vector<std::pair<Origin, Json>> asked;
   bool look_ups_taken = true;
+  bool look_ups_wait = false;  // as on a thread of their own
+  std::function<void()> waiting;
   config::Http http{"127.0.0.1", 8480, "", {"cellar.example"}};
   HttpApi api{HttpAccess(http, token),
               {"mixer"},
@@ -96,7 +98,9 @@ class HttpApiTest : public ::testing::Test {
                  answer(engine_says);
                },
                [this](const std::function<HttpResponse()>& work, const HttpAnswer& answer) {
-                 if (look_ups_taken) {
+                 if (look_ups_wait) {
+                   waiting = [work, answer] { answer(work()); };
+                 } else if (look_ups_taken) {
                    answer(work());
                  }
                  return look_ups_taken;
@@ -385,7 +389,11 @@ TEST_F(HttpApiTest, AFaultOfItsOwnCostsOneAnswerAndNotTheDaemon) {
   append.states.push_back({"batch", "mixer-1", "mixer", R"({"profile": {"name": null}})"});
   auto record = RecordWriter::open(folder.path());
   ASSERT_TRUE(std::move(record).value().append(append).ok());
-  const HttpResponse looked_up = get("/api/v1/batches");
+  look_ups_wait = true;
+  HttpResponse looked_up;
+  api.handle({"GET", "/api/v1/batches", {{"host", "localhost"}}, ""}, now,
+             [&looked_up](HttpResponse response) { looked_up = std::move(response); });
+  waiting();
   EXPECT_EQ(looked_up.status, 500U);
   EXPECT_THAT(looked_up.body, HasSubstr("a fault of the daemon's own"));
   engine_says = R"({"ok": true})";  // and no stations
