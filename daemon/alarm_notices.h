@@ -14,7 +14,7 @@
 
 #include <nlohmann/json_fwd.hpp>
 
-#include "daemon/rate_limit.h"
+#include "daemon/engine/rate_limit.h"
 #include "rules/time.h"
 
 namespace brinegate::daemon {

@@ -18,7 +18,7 @@
 #include "daemon/http_access.h"
 #include "daemon/http_message.h"
 #include "daemon/metrics.h"
-#include "daemon/rate_limit.h"
+#include "daemon/engine/rate_limit.h"
 #include "rules/time.h"
 
 namespace brinegate::daemon {

@@ -10,12 +10,15 @@
 #include <string_view>
 #include <utility>
 
+#include <fmt/format.h>
 #include <sys/socket.h>
 #include <sys/un.h>
 #include <unistd.h>
 
 namespace brinegate::daemon {
 namespace {
+
+constexpr auto longest_reload = std::chrono::seconds(60);
 
 std::string take_from_environment(const char* name) {
   const char* value = std::getenv(name);
@@ -49,7 +52,7 @@ Supervision::Supervision(std::string socket, std::optional<Duration> watchdog)
     : socket_(std::move(socket)), watchdog_(watchdog) {}
 
 void Supervision::ready() const {
-  send("READY=1");
+  send_state("READY=1", watchdog_.value_or(Duration::zero()));
 }
 
 void Supervision::stopping() const {
@@ -57,7 +60,7 @@ void Supervision::stopping() const {
 }
 
 void Supervision::reloading() const {
-  send("RELOADING=1");
+  send_state("RELOADING=1", longest_reload);
 }
 
 void Supervision::alive(MonoTime now) {
@@ -66,6 +69,11 @@ void Supervision::alive(MonoTime now) {
   }
   last_alive_ = now;
   send("WATCHDOG=1");
+}
+
+void Supervision::send_state(const std::string& state, Duration watchdog) const {
+  const auto microseconds = std::chrono::duration_cast<std::chrono::microseconds>(watchdog);
+  send(watchdog_ ? fmt::format("{}\nWATCHDOG_USEC={}", state, microseconds.count()) : state);
 }
 
 void Supervision::send(const std::string& message) const {

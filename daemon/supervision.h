@@ -19,12 +19,15 @@ class Supervision {
 
   void ready() const;
   void stopping() const;
-  // Until ready() is said again.
+  // Until ready() is said again. Between the two nobody turns, and the slowest lines may take
+  // longer to close and to open than the watchdog waits: it waits longer for as long.
   void reloading() const;
   // A healthy turn ended: passed on a few times in each watchdog period.
   void alive(MonoTime now);
 
  private:
+  // `watchdog`: how long it is to wait from now on, where there is one.
+  void send_state(const std::string& state, Duration watchdog) const;
   void send(const std::string& message) const;
 
   std::string socket_;

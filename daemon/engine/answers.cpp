@@ -95,13 +95,16 @@ void Answers::say(const RequestAnswer& answer, std::vector<Effect>& effects) {
 }
 
 void Answers::say_unwritten(RequestAnswer& answer, std::vector<Effect>& effects) {
-  const std::string payload = unwritten_payload(answer.reply.payload);
+  std::vector<ReplyAddress> untold;
+  if (const auto found = known_.find(key_of(answer.reply.station, answer.id));
+      !answer.id.empty() && found != known_.end())
+    untold = std::exchange(found->second.waiting, {});
   if (!std::exchange(answer.told, true))
-    effects.push_back(Reply{answer.reply.to, answer.reply.station, payload});
-  const auto found = known_.find(key_of(answer.reply.station, answer.id));
-  if (answer.id.empty() || found == known_.end())
+    untold.push_back(answer.reply.to);
+  if (untold.empty())
     return;
-  for (const ReplyAddress asker : std::exchange(found->second.waiting, {}))
+  const std::string payload = unwritten_payload(answer.reply.payload);
+  for (const ReplyAddress asker : untold)
     effects.push_back(Reply{asker, answer.reply.station, payload});
 }
 

@@ -26,27 +26,30 @@ namespace {
 using namespace std::chrono_literals;
 
 constexpr Duration retry_record_after = 1s;
-constexpr Duration record_deadline = 3s;  // a disk that has not answered for so long has failed
-constexpr std::size_t unwritten_kept = 10000;  // entries; enough for weeks of a full disk
-constexpr std::size_t unanswered_kept = 64;    // writes, of a disk that does not answer
+constexpr Duration record_deadline = 3s;     // a disk that has not answered for so long has failed
+constexpr std::size_t unanswered_kept = 64;  // writes, of a disk that does not answer
+constexpr std::size_t unwritten_requests_kept = 100;  // while the disk takes nothing
 // Stations of which all is said in one turn: a connection takes only so much at once.
 constexpr std::size_t told_a_turn = 20;
 
 }  // namespace
 
 struct Engine::Parts {
-  explicit Parts(const config::Site& configured)
-      : site(configured), announcer(site), told_up_to(site.stations.size()) {
+  Parts(const config::Site& configured, std::size_t most_unwritten)
+      : site(configured),
+        unwritten_kept(most_unwritten),
+        announcer(site),
+        told_up_to(site.stations.size()) {
     for (std::size_t i = 0; i < site.stations.size(); ++i)
       units.emplace_back(site.stations[i], i);
   }
 
   void take(const Event& event, Instant now, std::vector<Effect>& effects);
   void take_request(const RequestArrived& arrived, Instant now, std::vector<Effect>& effects);
-  void take_library_request(const RequestArrived& arrived, const Request& request, WallTime now,
+  void take_library_request(const RequestArrived& arrived, const Request& request, Instant now,
                             std::vector<Effect>& effects);
   void take_unlearn_request(const RequestArrived& arrived, const Request& request,
-                            const UnlearnLot& unlearn, WallTime now, std::vector<Effect>& effects);
+                            const UnlearnLot& unlearn, Instant now, std::vector<Effect>& effects);
   void take_shelf_request(const RequestArrived& arrived, const Request& request, StationUnit& unit,
                           Instant now, std::vector<Effect>& effects);
   // As to somebody who knows nothing yet.
@@ -57,6 +60,13 @@ struct Engine::Parts {
                           std::vector<Effect>& effects);
   void refuse(const RequestArrived& request, const std::string& id, const std::string& why,
               std::vector<Effect>& effects) const;
+  // A repeated id has its answer, and what the disk cannot take is not begun. Who stops a change is
+  // never turned away for that.
+  bool turned_away(const RequestArrived& arrived, const Request& request,
+                   const std::string& station, Instant now, std::vector<Effect>& effects);
+  bool takes_no_more(Instant now) const;
+  // Its answer, which is kept where the disk can take it.
+  void expect(const std::string& station, const std::string& id, Instant now);
   StationUnit* unit(const std::string& name);
   std::optional<Profile> profile(const std::string& name) const;
   bool record_kept(Instant now) const;
@@ -68,6 +78,7 @@ struct Engine::Parts {
   void write_history(Instant now, std::vector<Effect>& effects);
 
   const config::Site site;
+  const std::size_t unwritten_kept;  // entries
   Announcer announcer;
   std::size_t told_up_to;  // of the rest of the stations all is to be said
   std::vector<StationUnit> units;
@@ -87,7 +98,9 @@ struct Engine::Parts {
   std::optional<Waiting> on_its_way;
   std::map<std::uint64_t, MonoTime> unanswered;  // by ticket, of record and history
   std::uint64_t next_ticket = 1;
-  bool record_ok = false;  // shut until the disk has answered once
+  std::size_t unwritten_requests = 0;  // taken since the disk last took anything
+  std::size_t lost_entries = 0;        // beyond what is kept
+  bool record_ok = false;              // shut until the disk has answered once
   bool history_ok = false;
   std::optional<MonoTime> refused_at;
   std::optional<MonoTime> history_written;
@@ -101,8 +114,9 @@ Engine::Engine(std::unique_ptr<Parts> parts) : parts_(std::move(parts)) {}
 Engine::~Engine() = default;
 
 Result<std::unique_ptr<Engine>> Engine::create(const config::Site& site,
-                                               const RestoredStates& restored, Instant now) {
-  auto parts = std::make_unique<Parts>(site);
+                                               const RestoredStates& restored, Instant now,
+                                               std::size_t unwritten_kept) {
+  auto parts = std::make_unique<Parts>(site, unwritten_kept);
   for (const StoredState& state : restored)
     if (Library::keeps(state.table))
       if (const auto kept = parts->library.restore(state); !kept)
@@ -261,24 +275,56 @@ void Engine::Parts::take_request(const RequestArrived& arrived, Instant now,
     return refuse(arrived, request->id, "Refused: whoever reads asks for the state alone.",
                   effects);
   if (asks_library(*request) || concerns_library(*request))
-    return take_library_request(arrived, *request, now.wall, effects);
+    return take_library_request(arrived, *request, now, effects);
   if (const auto* unlearn = std::get_if<UnlearnLot>(&request->act))
-    return take_unlearn_request(arrived, *request, *unlearn, now.wall, effects);
+    return take_unlearn_request(arrived, *request, *unlearn, now, effects);
   StationUnit* const asked = unit(station);
   if (asked == nullptr)
     return refuse(arrived, request->id, unknown_station(station, site), effects);
-  if (answers.repeats(station, request->id, arrived.from, effects))
+  if (turned_away(arrived, *request, station, now, effects))
     return;
   if (concerns_shelf(*request))
     return take_shelf_request(arrived, *request, *asked, now, effects);
+  if (from_network && !std::holds_alternative<StopChange>(request->act) &&
+      !asked->network_may_ask(now.mono))
+    return refuse(arrived, request->id, "Refused: too many requests; ask again in a while.",
+                  effects);
   const BatchIds ids{now.wall, asked->station().batch().id};
   auto command = command_of(*request, arrived.origin, site, *asked, ids, {library, yields});
   if (!command)
     return refuse(arrived, request->id, "Refused: " + command.error().message + ".", effects);
-  answers.expect(station, request->id, of_requests);
+  expect(station, request->id, now);
   // Who stopped a change need not wait for a disk to hear it.
   const bool once_stored = !std::holds_alternative<StopChange>(request->act);
   asked->ask(std::move(command).value(), {arrived.from, request->id, once_stored});
+}
+
+bool Engine::Parts::turned_away(const RequestArrived& arrived, const Request& request,
+                                const std::string& station, Instant now,
+                                std::vector<Effect>& effects) {
+  if (answers.repeats(station, request.id, arrived.from, effects))
+    return true;
+  if (!takes_no_more(now) || std::holds_alternative<StopChange>(request.act))
+    return false;
+  refuse(arrived, request.id,
+         "Refused: the disk takes no record, and too much waits for it already; nothing was done. "
+         "See to the disk, then ask again.",
+         effects);
+  return true;
+}
+
+void Engine::Parts::expect(const std::string& station, const std::string& id, Instant now) {
+  if (takes_no_more(now))
+    return;
+  ++unwritten_requests;
+  answers.expect(station, id, of_requests);
+}
+
+bool Engine::Parts::takes_no_more(Instant now) const {
+  const std::size_t unwritten =
+      waiting.append.entries.size() + (on_its_way ? on_its_way->append.entries.size() : 0);
+  return !record_kept(now) && (unwritten_requests >= unwritten_requests_kept ||
+                               unwritten >= unwritten_kept - unwritten_kept / 10);
 }
 
 void Engine::Parts::take_shelf_request(const RequestArrived& arrived, const Request& request,
@@ -289,7 +335,7 @@ void Engine::Parts::take_shelf_request(const RequestArrived& arrived, const Requ
                   "Refused: this can only be asked on the machine itself, with the command line.",
                   effects);
   const std::string& station = unit.station().spec().name;
-  answers.expect(station, request.id, of_requests);
+  expect(station, request.id, now);
   const auto* shelve = std::get_if<ShelveAlarm>(&request.act);
   Json reply = shelve != nullptr
                    ? unit.shelf().shelve(*shelve, now, of_requests)
@@ -301,43 +347,43 @@ void Engine::Parts::take_shelf_request(const RequestArrived& arrived, const Requ
 }
 
 void Engine::Parts::take_library_request(const RequestArrived& arrived, const Request& request,
-                                         WallTime now, std::vector<Effect>& effects) {
+                                         Instant now, std::vector<Effect>& effects) {
   if (asks_library(request) && arrived.origin != Origin::Network) {
-    effects.push_back(Reply{arrived.from, "", dump(answer_question(library, request, now))});
+    effects.push_back(Reply{arrived.from, "", dump(answer_question(library, request, now.wall))});
     return;
   }
   if (!may_ask(request, arrived.origin))
     return refuse(arrived, request.id,
                   "Refused: lots and tanks are entered and read on the machine itself.", effects);
-  if (answers.repeats("", request.id, arrived.from, effects))
+  if (turned_away(arrived, request, "", now, effects))
     return;
-  answers.expect("", request.id, of_requests);
-  const Json reply = apply_library_request(library, request, of_requests, now, arrived.origin);
+  expect("", request.id, now);
+  const Json reply = apply_library_request(library, request, of_requests, now.wall, arrived.origin);
   const bool done = reply.at("ok") == true;
   if (std::holds_alternative<AddLot>(request.act) && done)
     for (StationUnit& each : units)
-      each.lot_recorded(*library.lot(reply.at("lot").get<std::string>()), now);
+      each.lot_recorded(*library.lot(reply.at("lot").get<std::string>()), now.wall);
   give({{arrived.from, "", dump(reply)}, request.id, done}, of_requests, effects);
 }
 
 void Engine::Parts::take_unlearn_request(const RequestArrived& arrived, const Request& request,
-                                         const UnlearnLot& unlearn, WallTime now,
+                                         const UnlearnLot& unlearn, Instant now,
                                          std::vector<Effect>& effects) {
   if (!may_ask(request, arrived.origin))
     return refuse(arrived, request.id,
                   "Refused: what a lot yields moves what a dose is checked against, so that it is "
                   "forgotten on the machine itself only, with the command line.",
                   effects);
-  if (answers.repeats("", request.id, arrived.from, effects))
+  if (turned_away(arrived, request, "", now, effects))
     return;
   const auto known = yields.find(unlearn.lot);
   if (known == yields.end())
     return refuse(arrived, request.id,
                   fmt::format("Refused: nothing was learned of lot '{}'.", unlearn.lot), effects);
-  answers.expect("", request.id, of_requests);
+  expect("", request.id, now);
   const std::string was = config::sentence(unlearn.lot, known->second);
-  of_requests.entries.push_back(
-      {now, "", "yield-unlearned", dump({{"lot", unlearn.lot}, {"by", unlearn.by}, {"was", was}})});
+  of_requests.entries.push_back({now.wall, "", "yield-unlearned",
+                                 dump({{"lot", unlearn.lot}, {"by", unlearn.by}, {"was", was}})});
   of_requests.states.push_back({yield_table, unlearn.lot, "", ""});
   yields.erase(known);
   const Json reply = {{"id", request.id},
@@ -370,6 +416,9 @@ void Engine::Parts::take_record_answer(const AppendFinished& finished, Instant n
   Waiting written = std::move(*on_its_way);
   on_its_way.reset();
   if (finished.ok) {
+    unwritten_requests = 0;
+    if (const std::size_t lost = std::exchange(lost_entries, 0); lost > 0)
+      of_requests.entries.push_back({now.wall, "", "entries-lost", dump({{"count", lost}})});
     for (auto& [index, permit] : written.permits)
       units[index].permit_on_record(std::move(permit));
     for (const RequestAnswer& answer : written.answers)
@@ -392,6 +441,8 @@ void Engine::Parts::gather(Append append) {
   for (RecordEntry& entry : append.entries)
     if (entries.size() < unwritten_kept)
       entries.push_back(std::move(entry));
+    else
+      ++lost_entries;
   auto& states = waiting.append.states;
   for (StoredState& state : append.states) {
     const auto same = std::find_if(states.begin(), states.end(), [&state](const StoredState& old) {

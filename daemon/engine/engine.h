@@ -3,6 +3,7 @@
 // descriptor, thread, clock or disk, so the simulator and the tests run the very same object.
 #pragma once
 
+#include <cstddef>
 #include <memory>
 #include <span>
 #include <string>
@@ -24,9 +25,11 @@ constexpr Duration history_every = std::chrono::seconds(5);
 
 class Engine {
  public:
-  // Error where what was restored cannot be read.
+  // Error where what was restored cannot be read. `unwritten_kept`: entries of the record that wait
+  // for a disk that takes nothing; what is beyond is lost, and counted on record.
   static Result<std::unique_ptr<Engine>> create(const config::Site& site,
-                                                const RestoredStates& restored, Instant now);
+                                                const RestoredStates& restored, Instant now,
+                                                std::size_t unwritten_kept = 10'000);
   ~Engine();
   Engine(const Engine&) = delete;
   Engine& operator=(const Engine&) = delete;

@@ -18,6 +18,7 @@
 #include "daemon/engine/library.h"
 #include "daemon/engine/probe_log.h"
 #include "daemon/engine/probe_records.h"
+#include "daemon/engine/rate_limit.h"
 #include "daemon/engine/request.h"
 #include "daemon/engine/state_json.h"
 #include "drivers/station_outputs.h"
@@ -28,6 +29,9 @@ namespace brinegate::daemon {
 
 // A station's state and values are told again so often, if nothing changes.
 constexpr Duration state_every = std::chrono::seconds(30);
+
+constexpr int network_requests_at_once = 20;
+constexpr Duration network_request_every = std::chrono::seconds(10);
 
 // A command on its way through one turn, and whom to answer.
 struct PendingAnswer {
@@ -50,6 +54,9 @@ class StationUnit {
   }
   void take(const drivers::OutputReport& report, MonoTime now, std::vector<Effect>& effects);
   void ask(Command command, PendingAnswer answer);
+  // Whether one more request from the network may be taken; each goes on record, and anybody on the
+  // broker can flood a disk.
+  bool network_may_ask(MonoTime now) { return network_requests_.allows(now); }
   void permit_on_record(std::string permit) { inputs_.permit_on_record = std::move(permit); }
   // A lot came on record, or in a new version.
   void lot_recorded(const Lot& lot, WallTime now) {
@@ -121,6 +128,7 @@ class StationUnit {
   ProbeLog probe_log_;
   AlarmShelf shelf_;
   StationInputs inputs_;
+  RateLimit network_requests_{network_requests_at_once, network_request_every};
   std::vector<PendingAnswer> pending_;
   std::vector<RequestAnswer> answers_;
   std::map<drivers::OutputRole, Told> told_;

@@ -33,6 +33,17 @@ TEST(Supervision, SaysReadyAndStoppingOnAPathOrAnAbstractAddress) {
   }
 }
 
+TEST(Supervision, TheWatchdogWaitsLongerWhileTheConfigurationIsReplaced) {
+  const TemporaryFolder folder;
+  const std::string address = (folder.path() / "notify").string();
+  const ServiceManager manager(address);
+  const Supervision supervision(address, milliseconds(5000));
+  supervision.reloading();
+  EXPECT_EQ(manager.hears(), "RELOADING=1\nWATCHDOG_USEC=60000000");
+  supervision.ready();
+  EXPECT_EQ(manager.hears(), "READY=1\nWATCHDOG_USEC=5000000");
+}
+
 TEST(Supervision, PassesHealthyTurnsOnFourTimesAWatchdogPeriod) {
   const TemporaryFolder folder;
   const ServiceManager manager((folder.path() / "notify").string());

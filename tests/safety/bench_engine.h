@@ -3,6 +3,7 @@
 // by the test. What the engine wants done is kept with the time at which it said so.
 #pragma once
 
+#include <cstddef>
 #include <map>
 #include <memory>
 #include <set>
@@ -46,6 +47,10 @@ inline config::Site exchange_site() {
   return site;
 }
 
+inline std::string note_with_id(int number) {
+  return R"({"station":"mixer","do":"note","text":"n","id":"n)" + std::to_string(number) + "\"}";
+}
+
 class BenchEngine {
  public:
   static constexpr std::size_t cell = 0, bath = 1, height = 2, circulation = 3, readback = 4,
@@ -57,10 +62,10 @@ class BenchEngine {
   };
 
   explicit BenchEngine(const RestoredStates& restored = {}, Instant now = start(),
-                       config::Site site = bench_site())
+                       config::Site site = bench_site(), std::size_t unwritten_kept = 10'000)
       : site_(std::move(site)),
         now_(now),
-        engine_(std::move(Engine::create(site_, restored, now)).value()) {
+        engine_(std::move(Engine::create(site_, restored, now, unwritten_kept)).value()) {
     if (site_.stations[0].drain)
       shown[tank] = 500.0;
   }

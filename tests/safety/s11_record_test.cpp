@@ -1,6 +1,10 @@
 // SPDX-License-Identifier: Apache-2.0
 // S11: every open names permit, batch, lot and risk and is on disk before; every shut names its
 // first-out and is on disk right after; no record, no permit.
+#include <algorithm>
+#include <cstddef>
+#include <string>
+
 #include <gtest/gtest.h>
 
 #include "tests/safety/bench_engine.h"
@@ -130,6 +134,56 @@ TEST(S11, AFullDiskShutsTheGateAndNothingOfTheRecordIsLostWhenSpaceReturns) {
   bench.pass(10s);
   ASSERT_EQ(bench.on_disk("shut").size(), 1U);
   EXPECT_EQ(nlohmann::json::parse(bench.on_disk("shut")[0].body)["first_out"]["id"], "record-kept");
+}
+
+// "It was done, but the disk does not take the record of it".
+std::size_t promised(const BenchEngine& bench) {
+  return static_cast<std::size_t>(
+      std::count_if(bench.replies().begin(), bench.replies().end(), [](const Reply& reply) {
+        return reply.payload.find("It was done, but the disk") != std::string::npos;
+      }));
+}
+
+TEST(S11, WhatTheDiskCannotTakeForLongIsNotBegunAndAStopIsNeverTurnedAway) {
+  BenchEngine bench;
+  bench.prove();
+  bench.disk_works = false;
+  bench.pass(2s);
+  for (int i = 0; i < 300; ++i)
+    bench.request(note_with_id(i));
+  bench.pass(2s);
+  EXPECT_EQ(promised(bench), 100U);
+  const auto refused = bench.request(note_with_id(300));
+  EXPECT_NE(refused["message"].get<std::string>().find("nothing was done"), std::string::npos);
+  bench.request(note_with_id(0));
+  bench.pass(2s);
+  EXPECT_EQ(promised(bench), 101U) << "its id is known";
+  const auto stopped = bench.request(R"({"id":"s1","station":"mixer","do":"stop"})");
+  EXPECT_EQ(stopped["message"].get<std::string>().find("disk"), std::string::npos) << stopped;
+  bench.disk_works = true;
+  bench.pass(5s);
+  EXPECT_EQ(bench.on_disk("noted").size(), 100U);
+  EXPECT_TRUE(bench.request(note_with_id(300))["ok"]) << "asked again, as it was told to";
+  EXPECT_TRUE(bench.on_disk("entries-lost").empty());
+}
+
+TEST(S11, WhatIsLostOfWhatHappensWhileTheDiskTakesNothingIsCountedOnRecord) {
+  BenchEngine bench({}, BenchEngine::start(), bench_site(), /*unwritten_kept=*/3);
+  bench.prove();
+  ASSERT_TRUE(bench.ask_change("50 L"));
+  bench.pass(5s);
+  bench.disk_works = false;
+  bench.pass(10s);  // the gate shuts, the change ends, and there is an alarm of both
+  for (int i = 0; i < 20; ++i)
+    bench.request(note_with_id(i));
+  bench.pass(2s);
+  EXPECT_EQ(promised(bench), 0U) << "what would be lost is not begun";
+  bench.disk_works = true;
+  bench.pass(5s);
+  EXPECT_EQ(bench.on_disk("shut").size(), 1U) << "the first are kept";
+  const auto lost = bench.on_disk("entries-lost");
+  ASSERT_EQ(lost.size(), 1U);
+  EXPECT_EQ(nlohmann::json::parse(lost[0].body)["count"], 1);
 }
 
 TEST(S11, ADiskThatDoesNotAnswerAtAllShutsTheGate) {

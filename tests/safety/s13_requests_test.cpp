@@ -51,8 +51,22 @@ TEST(S13, AnIdIsRememberedAcrossARestart) {
   EXPECT_FALSE(after.pump_on());
 }
 
-std::string note_with_id(int number) {
-  return R"({"station":"mixer","do":"note","text":"n","id":"n)" + std::to_string(number) + "\"}";
+TEST(S13, AFloodFromTheNetworkIsNotAllPutOnRecordAndKeepsNobodyFromStopping) {
+  BenchEngine bench;
+  bench.prove();
+  ASSERT_TRUE(bench.ask_change("50 L"));
+  bench.pass(5s);
+  const MonoTime began = bench.now().mono;
+  for (int i = 0; i < 300; ++i)
+    bench.request(note_with_id(i), Origin::Network);
+  EXPECT_LT(bench.now().mono - began, 100s);
+  EXPECT_GE(bench.on_disk("noted").size(), 20U);
+  EXPECT_LE(bench.on_disk("noted").size(), 30U);
+  EXPECT_FALSE(bench.request(note_with_id(300), Origin::Network)["ok"]);
+  EXPECT_TRUE(bench.request(note_with_id(301), Origin::Local)["ok"]) << "on the machine itself";
+  ASSERT_TRUE(bench.pump_on());
+  EXPECT_TRUE(bench.request(R"({"id":"s","do":"stop"})", Origin::Network)["ok"]);
+  EXPECT_FALSE(bench.pump_on());
 }
 
 std::size_t answers_stored(const BenchEngine& bench) {
