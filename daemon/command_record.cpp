@@ -248,21 +248,22 @@ ExitStatus report(const Arguments& arguments, Console& console) {
                "brinegate: no batch {} in the record: `brinegate batch list` names them\n", id);
     return ExitStatus::Usage;
   }
-  auto rows = read_record(site->data, {.station = batch->station, .kinds = {}, .limit = most_rows},
-                          console);
-  if (!rows)
+  auto found = query_batch(site->data, batch->station, batch->key);
+  if (!found) {
+    tell(found.error(), console);
     return ExitStatus::Refused;
-  std::erase_if(*rows, [id](const RecordRow& row) { return !concerns_batch(row, id); });
-  auto effect = effect_of(arguments, *site, *batch, *rows, console);
+  }
+  std::vector<RecordRow> rows = std::move(found).value();
+  auto effect = effect_of(arguments, *site, *batch, rows, console);
   if (!effect)
     return ExitStatus::Usage;
   if (arguments.has("html"))
-    return write_sheet(std::string(arguments.option("html")), *site, *batch, std::move(*rows),
+    return write_sheet(std::string(arguments.option("html")), *site, *batch, std::move(rows),
                        std::move(*effect), console);
   if (arguments.has(json_option.name))
-    print_json(*batch, *rows, *effect, console);
+    print_json(*batch, rows, *effect, console);
   else
-    print_report(*batch, *rows, *effect, console);
+    print_report(*batch, rows, *effect, console);
   return ExitStatus::Done;
 }
 

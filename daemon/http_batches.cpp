@@ -13,8 +13,6 @@
 namespace brinegate::daemon {
 namespace {
 
-constexpr std::size_t most_entries = 100'000;
-
 // What a list tells of it.
 Json summary_of(const StoredState& batch) {
   const Json state = body_of(batch.body);
@@ -58,16 +56,13 @@ HttpResponse batch_response(const std::filesystem::path& data, const std::string
   if (batch == batches->end()) {
     return problem_response(404, fmt::format("there is no batch '{}' on record", id));
   }
-  const auto rows =
-      query_record(data, {.station = batch->station, .kinds = {}, .limit = most_entries});
+  const auto rows = query_batch(data, batch->station, id);
   if (!rows) {
     return problem_response(500, rows.error().message);
   }
   Json events = Json::array();
   for (const RecordRow& row : *rows) {
-    if (concerns_batch(row, id)) {
-      events.push_back(record_view(row));
-    }
+    events.push_back(record_view(row));
   }
   Json state = body_of(batch->body);
   state.erase("portions");  // its lots' whole compositions

@@ -25,7 +25,7 @@ constexpr std::string_view query_states_sql =
 std::string record_sql(const RecordQuery& query) {
   std::string sql =
       "SELECT seq, at_ns, station, kind, body, chain FROM record WHERE (?1 = '' OR "
-      "station = ?1)";
+      "station = ?1) AND (?2 = '' OR instr(body, ?2) > 0)";
   if (!query.kinds.empty()) {
     sql += " AND kind IN (?";
     for (std::size_t more = 1; more < query.kinds.size(); ++more) {
@@ -107,8 +107,8 @@ Result<std::vector<RecordRow>> query_record(const std::filesystem::path& data,
   }
   Connection connection = std::move(opened).value();
   Statement select = connection.prepare(record_sql(query));
-  select.bind(1, query.station);
-  int parameter = 1;
+  select.bind(1, query.station).bind(2, query.mentions);
+  int parameter = 2;
   for (const std::string& kind : query.kinds) {
     select.bind(++parameter, kind);
   }

@@ -41,6 +41,7 @@ struct RecordQuery {
   std::string station;             // empty: all
   std::vector<std::string> kinds;  // empty: all
   std::size_t limit = 1000;        // the newest ones
+  std::string mentions{};          // a text in the body; empty: whatever it says
 };
 
 struct RecordRow {

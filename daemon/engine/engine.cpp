@@ -348,7 +348,12 @@ void Engine::Parts::take_shelf_request(const RequestArrived& arrived, const Requ
 
 void Engine::Parts::take_library_request(const RequestArrived& arrived, const Request& request,
                                          Instant now, std::vector<Effect>& effects) {
-  if (asks_library(request) && arrived.origin != Origin::Network) {
+  if (asks_library(request) && arrived.origin == Origin::Token)
+    return refuse(arrived, request.id,
+                  "Refused: lots and tanks are read with GET, under /api/v1/lots and "
+                  "/api/v1/tanks, where what takes long holds up no turn.",
+                  effects);
+  if (asks_library(request) && arrived.origin == Origin::Local) {
     effects.push_back(Reply{arrived.from, "", dump(answer_question(library, request, now.wall))});
     return;
   }

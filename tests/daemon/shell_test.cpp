@@ -96,7 +96,7 @@ class Daemon {
     while (said == "WATCHDOG=1") {
       said = says();
     }
-    return said == "RELOADING=1" && becomes_ready();
+    return said == "RELOADING=1\nWATCHDOG_USEC=60000000" && becomes_ready();
   }
 
   // What the service manager hears next; empty when that is nothing.
@@ -106,7 +106,7 @@ class Daemon {
     while (said == "WATCHDOG=1") {
       said = says();
     }
-    return said == "READY=1";
+    return said == "READY=1\nWATCHDOG_USEC=400000";
   }
   Result<std::string> ask(const std::string& request) const {
     return ask_daemon(control_socket_file(data()), request, long_enough);

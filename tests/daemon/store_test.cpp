@@ -14,6 +14,7 @@
 #include <gtest/gtest.h>
 #include <sys/resource.h>
 
+#include "daemon/record_view.h"
 #include "tests/daemon/child_process.h"
 #include "tests/temporary_folder.h"
 
@@ -160,6 +161,27 @@ TEST(Store, AnswersTheRecordByStationKindAndNumberWhileItRunsAndAfter) {
     EXPECT_EQ((*alarms)[0].entry.body, R"({"id":"leak"})");
     EXPECT_EQ((*alarms)[0].entry.at, day(20000));
   }
+}
+
+TEST(Store, FindsAllOfABatchHoweverMuchCameAfter) {
+  const TemporaryFolder folder;
+  Append years{1, {}, {}};
+  const WallTime at{};
+  years.entries.push_back({at, "mixer", "batch-begun", R"({"id":"b1"})"});
+  years.entries.push_back({at, "mixer", "noted", R"({"batch":"b1","text":"about b2"})"});
+  years.entries.push_back({at, "mixer", "noted", R"({"batch":"b2","text":"as b1"})"});
+  for (int i = 0; i < 100'000; ++i) {
+    years.entries.push_back({at, "mixer", "noted", R"({"batch":"b2","text":"more"})"});
+  }
+  Answers answers;
+  const auto store = open_store(folder.path(), answers.collector());
+  store->append(std::move(years));
+  ASSERT_TRUE(answers.wait_for(1).ok);
+  const auto rows = query_batch(folder.path(), "mixer", "b1");
+  ASSERT_TRUE(rows.ok());
+  ASSERT_THAT(*rows, SizeIs(2));
+  EXPECT_EQ((*rows)[0].entry.kind, "batch-begun");
+  EXPECT_EQ((*rows)[1].entry.body, R"({"batch":"b1","text":"about b2"})");
 }
 
 TEST(Store, SaysWhereNoDaemonHasRun) {

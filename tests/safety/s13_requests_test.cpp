@@ -182,6 +182,15 @@ TEST(S13, WhoOnlyReadsGetsTheStateAndNothingElse) {
   EXPECT_FALSE(bench.pump_on());
 }
 
+TEST(S13, WhatALibraryIsAskedOverTheNetworkHoldsUpNoTurn) {
+  BenchEngine bench;
+  bench.pass(1s);
+  const std::string question = R"({"id":"q","do":"lot list"})";
+  EXPECT_TRUE(bench.request(question, Origin::Local)["ok"]);
+  for (const Origin origin : {Origin::Network, Origin::Token})
+    EXPECT_FALSE(bench.request(question, origin)["ok"]);
+}
+
 TEST(S13, MalformedRequestsGetAClearErrorAndChangeNothing) {
   BenchEngine bench;
   bench.prove();
