@@ -55,11 +55,13 @@ async function showPage(isFirst) {
   const mine = turn;
   shownPage = pages[name] ? name : "stations";
   page = {};
-  main.replaceChildren();
+  const waiting = element("p", "Reading from the daemon …", { class: "waiting", role: "status" });
+  main.replaceChildren(waiting);
   showNames();
   const shown = await pages[shownPage][1](main, rest.filter(Boolean), {
     views, params: new URLSearchParams(query), isOld: () => mine !== turn });
   if (mine !== turn) return;
+  waiting.remove();
   page = shown ?? {};
   if (isFirst === true) return;
   scrollTo(0, 0);

@@ -63,6 +63,15 @@ def look(page, what):
     expect(not page.errors, f"{what}: {page.errors}")
 
 
+def says_that_it_waits(page):
+    """With a daemon whose answer takes its time."""
+    page.js("window.quick = window.fetch; window.fetch = (...asked) =>"
+            " new Promise((go) => setTimeout(go, 1500)).then(() => quick(...asked))")
+    show(page, "#/lots", "Reading from the daemon", "H-2291")
+    expect("Reading" not in page.text(), "it no longer waits")
+    page.js("window.fetch = window.quick")
+
+
 def pages_of(batch):
     """Routes, and what stands on each."""
     return {
@@ -108,6 +117,7 @@ def every_page_is_whole_and_without_barriers(bench):
         for route, texts in pages_of(batch).items():
             show(page, route, *texts)
             look(page, f"{route} at {width} px, {scheme}")
+    says_that_it_waits(page)
     show(page, "#/stations")
     bench.daemon.must("batch", "unwaive", "mixer", "temperature")
     page.wait("!document.querySelector('.waivers').checkVisibility()", "the waiver is gone")
