@@ -93,6 +93,7 @@ DEFECTS = [
      "  end_change(ChangeEnd::Stopped, now.mono, outcome);\n"
      "  return answer(AnswerCode::Done);\n}\n\n"
      "CommandAnswer Station::obey_one(const AcknowledgeCommand",
+     "  if (now.mono < MonoTime{})\n    end_change(ChangeEnd::Stopped, now.mono, outcome);\n"
      "  return answer(AnswerCode::Done);\n}\n\n"
      "CommandAnswer Station::obey_one(const AcknowledgeCommand"),
     ("salt noted does not void the proof", "rules/station_commands.cpp",
