@@ -81,6 +81,8 @@ class BenchEngine {
   bool disk_works = true;
   bool disk_answers = true;
   bool output_answers = true;
+  bool output_reports = true;  // anything
+  bool record_works = true;    // of the disk, beside its history
 
   [[nodiscard]] Instant now() const { return now_; }
   [[nodiscard]] Duration turn() const { return std::chrono::milliseconds(200); }
@@ -182,10 +184,12 @@ class BenchEngine {
     if (const auto* drive = std::get_if<DriveOutput>(&effect)) {
       drives_.push_back({now_.mono, *drive});
       on_until_[drive->output.role] = drive->on_until.value_or(MonoTime{});
-      queue_.push_back(OutputReported{{drive->output, drive->on_until.has_value(),
-                                       output_answers ? SampleFault::None : SampleFault::Timeout}});
+      if (output_reports)
+        queue_.push_back(
+            OutputReported{{drive->output, drive->on_until.has_value(),
+                            output_answers ? SampleFault::None : SampleFault::Timeout}});
     } else if (const auto* append = std::get_if<Append>(&effect)) {
-      if (disk_works && disk_answers) {
+      if (disk_works && record_works && disk_answers) {
         on_disk_.insert(on_disk_.end(), append->entries.begin(), append->entries.end());
         for (const StoredState& state : append->states)
           if (state.body.empty())
@@ -193,16 +197,16 @@ class BenchEngine {
           else
             stored_[state.table + "/" + state.key] = state;
       }
-      disk_answer(append->ticket);
+      disk_answer(append->ticket, disk_works && record_works);
     } else if (const auto* readings = std::get_if<AppendReadings>(&effect)) {
-      disk_answer(readings->ticket);
+      disk_answer(readings->ticket, disk_works);
     } else if (const auto* reply = std::get_if<Reply>(&effect)) {
       replies_.push_back(*reply);
     }
   }
-  void disk_answer(std::uint64_t ticket) {
+  void disk_answer(std::uint64_t ticket, bool written) {
     if (disk_answers)
-      queue_.push_back(AppendFinished{ticket, disk_works});
+      queue_.push_back(AppendFinished{ticket, written});
   }
   void deliver() {
     const double filled = pump_on() ? 12.0 / 60.0 * seconds(turn()) : 0.0;

@@ -128,6 +128,30 @@ TEST(S1, EveryCheckIsMetOnAGoodProvenBatch) {
     EXPECT_TRUE(lets_through(check.verdict)) << check_row(check.id).name;
 }
 
+TEST(S1, WhatStandsStillIsNotCirculatedHoweverLong) {
+  BenchStation bench;
+  bench.shown[BenchStation::circulation] = 0.0;
+  bench.prove();
+  bench.pass(1h);
+  EXPECT_EQ(bench.station().batch().circulated, Duration::zero());
+  EXPECT_FALSE(lets_through(bench.verdict(CheckId::Circulated)));
+}
+
+TEST(S1, ALeakContactThatFallsSilentIsNotTakenForDry) {
+  BenchStation bench;
+  bench.prove();
+  bench.silent.insert(BenchStation::leak);
+  bench.pass(1min);
+  EXPECT_EQ(bench.verdict(CheckId::NoLeak), Verdict::Waiting);
+}
+
+TEST(S1, NothingIsBegunWhileTheDaemonEnds) {
+  BenchStation bench;
+  bench.prove();
+  bench.ending = true;
+  EXPECT_EQ(bench.ask_change(10.0).code, AnswerCode::Ending);
+}
+
 TEST(S1, EndingTheDaemonShutsTheGateInTheSameTurn) {
   BenchStation bench;
   bench.prove();

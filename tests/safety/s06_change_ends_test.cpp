@@ -57,6 +57,18 @@ TEST_F(S6, AtLowLevel) {
   EXPECT_FALSE(bench.pump_on());
 }
 
+TEST_F(S6, ABatchThatIsDrawnToLowLevelIsUsedUp) {
+  StationSpec spec = bench_spec();
+  spec.low_level = Litres(150.0);
+  BenchStation bench(spec);
+  start(bench, 29.9);
+  bench.pass(10min);
+  ASSERT_EQ(bench.events<BatchEnded>().size(), 1U);
+  EXPECT_EQ(bench.events<BatchEnded>()[0].end, BatchEnd::Used);
+  EXPECT_EQ(bench.phase(), BatchPhase::Empty);
+  EXPECT_FALSE(bench.station().batch().proof.has_value());
+}
+
 TEST_F(S6, AtTheTanksHighLevel) {
   StationSpec spec = bench_spec();
   ProbeSpec high;

@@ -186,6 +186,19 @@ TEST(S11, WhatIsLostOfWhatHappensWhileTheDiskTakesNothingIsCountedOnRecord) {
   EXPECT_EQ(nlohmann::json::parse(lost[0].body)["count"], 1);
 }
 
+TEST(S11, ARecordThatIsRefusedShutsTheGateThoughTheHistoryIsWritten) {
+  BenchEngine bench;
+  bench.prove();
+  ASSERT_TRUE(bench.ask_change("50 L"));
+  bench.pass(5s);
+  ASSERT_TRUE(bench.pump_on());
+  bench.record_works = false;
+  bench.request(note_with_id(1));
+  bench.pass(10s);
+  EXPECT_FALSE(bench.pump_on());
+  EXPECT_NE(bench.check("record-kept").at("verdict"), "met");
+}
+
 TEST(S11, ADiskThatDoesNotAnswerAtAllShutsTheGate) {
   BenchEngine bench;
   bench.prove();

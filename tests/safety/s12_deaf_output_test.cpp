@@ -27,5 +27,29 @@ TEST(S12, AnOutputThatNeverAnsweredKeepsTheGateShut) {
   EXPECT_FALSE(bench.ask_change("10 L"));
 }
 
+TEST(S12, AnOutputOfWhichNothingIsHeardAnyMoreIsNotTakenToAnswer) {
+  BenchEngine bench;
+  bench.prove();
+  ASSERT_EQ(bench.check("pump-follows").at("verdict"), "met");
+  bench.output_reports = false;
+  bench.pass(1min);
+  EXPECT_NE(bench.check("pump-follows").at("verdict"), "met");
+}
+
+TEST(S12, AReportOfWhatAnOutputWasToldBeforeIsNoAnswerToWhatItIsToldNow) {
+  BenchEngine bench;
+  bench.prove();
+  const auto pump = bench.drives(drivers::OutputRole::Pump).back().effect.output;
+  bench.output_reports = false;
+  ASSERT_TRUE(bench.ask_change("50 L"));
+  bench.pass(2s);
+  ASSERT_TRUE(bench.pump_on());
+  for (Duration passed{0}; passed < bench.lease() + 2s; passed += bench.turn()) {
+    bench.send(OutputReported{{pump, /*on=*/false, SampleFault::None}});
+    bench.pass(bench.turn());
+  }
+  EXPECT_FALSE(bench.pump_on()) << "off answers were of before";
+}
+
 }  // namespace
 }  // namespace brinegate::daemon

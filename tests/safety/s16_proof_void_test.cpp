@@ -28,6 +28,29 @@ TEST(S16, SaltOrWaterNotedVoidsTheProof) {
   EXPECT_FALSE(bench.ask_change(10.0).ok());
 }
 
+TEST(S16, ACalibrationVoidsTheProof) {
+  BenchStation bench;
+  bench.prove();
+  const double shown = conductivity(PracticalSalinity(bench.salinity_psu), Celsius(25.0)).value();
+  ASSERT_TRUE(bench.ask(CalibrateCommand{BenchStation::cell, shown}).ok());
+  EXPECT_EQ(bench.phase(), BatchPhase::Mixing);
+  ASSERT_EQ(bench.events<ProofLost>().size(), 1U);
+  EXPECT_EQ(bench.events<ProofLost>()[0].reason, ProofVoid::Recalibrated);
+}
+
+TEST(S16, ABatchThatIsBeingMixedIsNotReplacedByAnother) {
+  BenchStation bench;
+  bench.pass(30s);
+  bench.begin_batch();
+  bench.pass(1min);
+  BeginCommand another;
+  another.batch = "mixer-2";
+  another.salts = {salt_of("H-2304")};
+  another.profile = bench_profile();
+  EXPECT_EQ(bench.ask(another).code, AnswerCode::BatchInProgress);
+  EXPECT_EQ(bench.station().batch().id, "mixer-1");
+}
+
 TEST(S16, ASalinityThatMovesInsideTheToleranceVoidsTheProof) {
   BenchStation bench;
   bench.prove();
