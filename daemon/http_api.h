@@ -14,11 +14,11 @@
 #include <vector>
 
 #include "daemon/engine/events.h"
+#include "daemon/engine/rate_limit.h"
 #include "daemon/event_streams.h"
 #include "daemon/http_access.h"
 #include "daemon/http_message.h"
 #include "daemon/metrics.h"
-#include "daemon/engine/rate_limit.h"
 #include "rules/time.h"
 
 namespace brinegate::daemon {
