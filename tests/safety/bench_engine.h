@@ -132,6 +132,13 @@ class BenchEngine {
     request(R"({"station":"mixer","do":"begin","lot":"H-2291","profile":"reef"})");
     pass(std::chrono::minutes(45));
   }
+  // From nothing to a change that runs; whether the pump does.
+  bool begin_change() {
+    prove();
+    const bool accepted = ask_change("50 L");
+    pass(std::chrono::seconds(5));
+    return accepted && pump_on();
+  }
   // The station as `status` tells it.
   nlohmann::json station() { return request(R"({"do":"status"})").at("stations").at(0); }
   nlohmann::json check(const std::string& id) {

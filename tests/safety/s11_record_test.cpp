@@ -122,10 +122,7 @@ TEST(S11, WhoStopsAChangeNeedNotWaitForTheDisk) {
 
 TEST(S11, AFullDiskShutsTheGateAndNothingOfTheRecordIsLostWhenSpaceReturns) {
   BenchEngine bench;
-  bench.prove();
-  ASSERT_TRUE(bench.ask_change("50 L"));
-  bench.pass(5s);
-  ASSERT_TRUE(bench.pump_on());
+  ASSERT_TRUE(bench.begin_change());
   bench.disk_works = false;
   bench.pass(7s);
   EXPECT_FALSE(bench.pump_on());
@@ -188,10 +185,7 @@ TEST(S11, WhatIsLostOfWhatHappensWhileTheDiskTakesNothingIsCountedOnRecord) {
 
 TEST(S11, ARecordThatIsRefusedShutsTheGateThoughTheHistoryIsWritten) {
   BenchEngine bench;
-  bench.prove();
-  ASSERT_TRUE(bench.ask_change("50 L"));
-  bench.pass(5s);
-  ASSERT_TRUE(bench.pump_on());
+  ASSERT_TRUE(bench.begin_change());
   bench.record_works = false;
   bench.request(note_with_id(1));
   bench.pass(10s);

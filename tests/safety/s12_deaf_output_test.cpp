@@ -10,10 +10,7 @@ namespace {
 
 TEST(S12, AnOutputThatStopsAnsweringShutsTheGate) {
   BenchEngine bench;
-  bench.prove();
-  ASSERT_TRUE(bench.ask_change("50 L"));
-  bench.pass(5s);
-  ASSERT_TRUE(bench.pump_on());
+  ASSERT_TRUE(bench.begin_change());
   bench.output_answers = false;
   bench.pass(bench.lease());
   EXPECT_FALSE(bench.pump_on());
